@@ -1,7 +1,7 @@
 """Eight vans as strangers type them: files of labels that no example has, for whatever must serve any van.
 
 Kinds: one panel, twenty-four, two controllers, 48 V, a plain switch, half-cut panels, unlike ones, tilted ones. None
-has a roof, and every one leaves out something that a person may leave out. Labels are invented.
+has a roof but by `roofed`, and every one leaves out something that a person may leave out. Labels are invented.
 """
 
 from __future__ import annotations
@@ -89,16 +89,20 @@ SPOTS = {
     "two circuits": ((0.1, 0.2), (0.8, 0.2), (0.1, 3.3)),
     "one panel": ((0.1, 0.2),),
 }
-# left and back edge of the panels [m]
+# left and back edge of the panels [m], of vans whose roof has room left
+ROWS = {"twenty-four": 24, "48 V": 6, "plain switch": 2, "unlike": 3, "tilted": 2}
+# panels of the others, three in a row from the window forward
 
 
 def roofed(kind: str) -> str:
     """One of the vans with a roof, a window on it and panels beside that."""
+    rows = tuple((0.05 + 0.7 * (n % 3), 3.2 + 1.65 * (n // 3)) for n in range(ROWS.get(kind, 0)))
     spots = "".join(
-        f"\n[[roof.spots]]\npanel = {number}\nleft_m = {left}\nback_m = {back}\nwide_m = 0.65\nlong_m = 1.6\n"
-        for number, (left, back) in enumerate(SPOTS[kind], 1)
+        f"\n[[roof.spots]]\npanel = {number}\nleft_m = {left:.2f}\nback_m = {back:.2f}\nwide_m = 0.65\nlong_m = 1.6\n"
+        for number, (left, back) in enumerate(SPOTS.get(kind, rows), 1)
     )
-    return FOREIGN[kind] + ROOF + spots
+    long = max(6.0, *(back + 1.7 for _, back in rows), 0.0)
+    return FOREIGN[kind] + ROOF.replace("long_m = 6.0", f"long_m = {long:.1f}") + spots
 
 
 def foreign(kind: str) -> Rig:

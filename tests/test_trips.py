@@ -178,7 +178,7 @@ def test_what_is_said_to_carry_a_trip_was_walked_and_half_a_step_less_does_not(s
 def test_days_that_fall_short_are_named_with_their_watt_hours(short):
     worst = max(short.short, key=lambda day: day.cut_wh)
     assert f"{len(short.short)} of 11 days fall" in short.verdict.sentence
-    assert f"most on {worst.said} at {worst.stop}" in short.verdict.sentence
+    assert f"{worst.said} at {worst.stop}" in short.verdict.sentence
     # what is not served is what is cut, day by day, and the table adds up to it
     table = short.table().to_pandas()
     assert table["cut Wh"].sum() == pytest.approx(short.cut_wh)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from vanpower.checks.common import INPUT_FACTOR, counted_amps, named, short_circuit_amps
+from vanpower.checks.battery import accept_limit
+from vanpower.checks.common import INPUT_FACTOR, counted_amps, named, rounded_up, short_circuit_amps
 from vanpower.results.numbers import apart, known
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
@@ -34,11 +36,29 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
         answer="yes" if counted <= limit else "no",
         margin=limit - counted,
         unit="A",
-        sentence=f"{INPUT_FACTOR:g} x {amps:.1f} A = {counted:.1f} A against {limit:g} A at the input.",
+        sentence=f"{INPUT_FACTOR:g} x {amps:.1f} A = {counted:.1f} A against {limit:g} A at the input."
+        + _fewer_strings(rig, circuit, limit) * (counted > limit),
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8); bright cloud edges exceed it "
         "for seconds to minutes, and a panel lit from behind as well gives more (IEC 62548-1:2023, its summary read)",
         caution="Too much short-circuit current can destroy the input; do not connect this." if counted > limit else "",
     )
+
+
+def _fewer_strings(rig: Rig, circuit: Circuit, limit: float) -> str:
+    """How many strings a limit of amps takes, the strongest first, and which limit takes them all."""
+    wiring, most = circuit.wiring, 0
+    while most < len(wiring.strings):
+        some = replace(circuit, wiring=replace(wiring, strings=_strongest(rig, circuit)[: most + 1]))
+        if counted_amps(rig, some) > limit:
+            break
+        most += 1
+    wants = f"a controller for at least {rounded_up(counted_amps(rig, circuit))} A"
+    return f" It takes {most} of the strings in parallel; all of them want {wants}." if most else f" Take {wants}."
+
+
+def _strongest(rig: Rig, circuit: Circuit) -> tuple[tuple[int, ...], ...]:
+    """The strings of a circuit, that of most amps first."""
+    return tuple(sorted(circuit.wiring.strings, key=lambda string: -max(rig.panels[p].i_sc for p in string)))
 
 
 def half_sine(p_peak: float, p_most: float, hours: float = CLEAR_DAY_H) -> tuple[float, float, float]:
@@ -91,6 +111,7 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
     most = f"{controller.i_charge_max:g} A at {volts:g} V take {known(controller.i_charge_max * volts)} W"
     lost = f"{apart(wanted, taken)} of {known(wanted)} Wh ({100 * share:.1f} %) over {hours:.1f} h"
     tail = f"a clear {CLEAR_DAY_H:g} h day leaves {lost} on the roof; dull days lose nothing."
+    tail += _larger_limit(rig, circuit, math.ceil(ARRIVES * watts / volts)) * (share > LITTLE_CLIPPED)
     if share <= 0:
         tail = "nothing is held back, even on a clear day."
     return Verdict(
@@ -104,6 +125,15 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
     )
 
 
+def _larger_limit(rig: Rig, circuit: Circuit, amps: int) -> str:
+    """The limit that clips nothing, unless the battery takes less."""
+    others = sum(one.controller.i_charge_max for one in rig.circuits) - circuit.controller.i_charge_max
+    takes, whose = accept_limit(rig.battery)
+    if takes is not None and amps + others > takes:
+        return f" Leave it so: the battery takes {takes:g} A ({whose})."
+    return f" A limit of {amps} A takes all of it."
+
+
 def _switch(rig: Rig, circuit: Circuit) -> Verdict:
     """Whether a plain switch may carry the array's amps, which it cannot hold back."""
     counted, most = counted_amps(rig, circuit), circuit.controller.i_charge_max
@@ -113,7 +143,8 @@ def _switch(rig: Rig, circuit: Circuit) -> Verdict:
         answer=answer,
         margin=most - counted,
         unit="A",
-        sentence=f"It cannot hold amps back: {counted:.1f} A with the factor {INPUT_FACTOR:g}, against {most:g} A.",
+        sentence=f"It cannot hold amps back: {counted:.1f} A with the factor {INPUT_FACTOR:g}, against {most:g} A."
+        + _fewer_strings(rig, circuit, most) * (answer != "yes"),
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8)",
         caution="" if answer == "yes" else "An overloaded switch can burn; do not connect this.",
     )

@@ -34,6 +34,7 @@ TEMP_HOT, TEMP_HOTTEST, HOT_RATE = 45.0, 60.0, 0.1
 # manual allows this rate from 50 °C to the second, and none above; secondary copies
 V_NEVER_OVER = 1500.0
 # [V] a ceiling that nothing passes: what a dead controller would bring is told by the cold ceiling
+COLD_CURE = "Fit a cold cut-off, or stop the charge by hand and warm the battery."
 FULLY = 0.05
 # [A] from what the controllers pass, within which they pass all they can; no source
 QUESTION = "Charge current: does {} take what the panels deliver?"
@@ -69,9 +70,9 @@ def charge_current(rig: Rig) -> Verdict:
     trips = battery.is_lithium and steady <= limit < burst
     answer: Answer = "no" if steady > limit or worst == "no" else "close" if trips or worst == "close" else "yes"
     said = [f"{brings}, against {limit:g} A ({whose})."]
-    limits = "the limits of controllers and other chargers" if names else "the controllers' limits"
-    said += [f"Set {limits} lower."] * (steady > limit)
-    said += [f"Its guard may switch it off in such a burst: set {limits} lower."] * trips
+    lower = _lower(rig, others=bool(names))
+    said += [f"{lower[0].upper()}{lower[1:]}."] * (steady > limit)
+    said += [f"Its guard may switch it off in such a burst: {lower}."] * trips
     return Verdict(
         question=QUESTION.format(battery.name),
         answer=answer,
@@ -81,6 +82,16 @@ def charge_current(rig: Rig) -> Verdict:
         basis=_basis(rig),
         caution="Too much current overheats cells and cables." if answer == "no" else "",
     )
+
+
+def _lower(rig: Rig, *, others: bool) -> str:
+    """What brings less current: limits that can be set, or fewer panels, since a plain switch has none."""
+    switches = [circuit.controller.tracker == "direct" for circuit in rig.circuits]
+    limits = "the limits of controllers and other chargers" if others else "the controllers' limits"
+    fewer = "a plain switch holds nothing back, so put fewer panels on it or take a controller that can be set"
+    if not any(switches):
+        return f"set {limits} lower"
+    return fewer if all(switches) and not others else f"set {limits} lower; {fewer}"
 
 
 def amps_in(rig: Rig, circuit: Circuit, light: float = LIGHT_TOP) -> float:
@@ -215,7 +226,9 @@ def _heat(rig: Rig, amps: float) -> tuple[list[str], Answer]:
         if amps > low:
             want = f"Between 0 and {TEMP_COOL:g} °C its cells want {low:g} to {high:g} A at the most ({COLD_RATE:g} to "
             want += f"{COOL_RATE:g} x Ah)"
-            said.append(f"{want}: warm it, or set the limits so in winter." if amps > high else f"{want}.")
+            switches = all(circuit.controller.tracker == "direct" for circuit in rig.circuits)
+            less = "leave panels unplugged" if switches else "set the limits so"
+            said.append(f"{want}: warm it, or {less} in winter." if amps > high else f"{want}.")
             answers += ["close"] * (amps > high)
     if battery.temp_hottest is not None and battery.temp_hottest > TEMP_HOT:
         over = battery.temp_hottest > TEMP_HOTTEST
@@ -284,7 +297,7 @@ def cold_charging(rig: Rig) -> Verdict:
     else:
         answer = "no" if False in cuts else "close"
         word = "does not stop" if False in cuts else "is not known to stop"
-        said = f"{coldest:g} °C at dawn, and a controller {word} charging in frost (cold_cutoff)."
+        said = f"{coldest:g} °C at dawn, and a controller {word} charging in frost (cold_cutoff). {COLD_CURE}"
     return Verdict(
         question="Cold charging: is the battery kept from being charged in frost?",
         answer=answer,

@@ -23,7 +23,8 @@ from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
 
 APART = "Do not join them: a controller for each, or strings of like volts."
-# the cure for unlike strings
+WARMER = " It lives warmer for it, which a controller for each, or strings of like volts, would spare it."
+# the cure for unlike strings that must not be joined, and for those that may
 WHEN_IDLE = "battery full, controller asleep, or isolator open"
 # when nothing is drawn, and the strings stay joined on the roof
 
@@ -87,7 +88,7 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
         burns = f" No test says that a panel takes more than its own watts all day, {own:.1f} A here." * hot
         return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
-    return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm
+    return ("close" if warm else "yes"), margin, f"With {flows}{WARMER * warm}"
 
 
 def _unlabelled(rig: Rig, circuit: Circuit, found: Circulation) -> bool:

@@ -22,6 +22,8 @@ DROP_TARGET, DROP_MOST = 0.03, 0.10
 # most that ABYC E-11 allows for circuits that matter little)
 BATTERY_DROP = 0.02
 # share of the battery's nominal volts that the run to it may drop; common practice, no source
+SHORT_RUN_M = 1.0
+# [m] of a battery cable that is kept short; no source
 US_CONTINUOUS = 1.25
 # terminals, and a thin conductor's fuse, take so many times the counted amps; US code 690.8(B)(1), 690.9(B)
 FUSE_OVER = 1.25
@@ -186,7 +188,7 @@ def battery_section(rig: Rig, circuit: Circuit, i_fuse: float) -> float | None:
     >>> battery_section(rig, rig.circuits[0], 30.0), battery_section(rig, rig.circuits[0], 60.0)
     (6.0, 16.0)
     """
-    run, amps = (circuit.battery_cable or Cable()).at_battery, circuit.controller.i_charge_max
+    run, amps = (circuit.battery_cable or Cable(length_m=SHORT_RUN_M)).at_battery, circuit.controller.i_charge_max
     by_fuse = section_carrying(run, i_fuse, rig.rule_book)
     by_drop = section_for(run, amps, BATTERY_DROP * rig.battery.v_nominal)
     return max(by_fuse, by_drop) if by_fuse and by_drop else None

@@ -119,13 +119,13 @@ def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
         return "yes", may - (fitted or 0.0), "No battery current comes back; the fuse there does no harm."
     if math.isinf(guard):
         none = "Battery current can flow back through the controller, and the file names no fuse on its way"
-        other = f", or a battery fuse up to {may:.0f} A" if circuit.cable.length_m else ""
+        other = f", or a battery fuse up to {may:.0f} A" if circuit.cable.length_m else f"; {_NO_CABLE}"
         return "close", 0.0, f"{none}: {fit}{other}."
     if circuit.cable.length_m == 0:
         return (
             "close",
             0.0,
-            f"{guard:g} A lets battery current back; the file gives no roof cable, which must carry that.",
+            f"{guard:g} A lets battery current back; {_NO_CABLE}.",
         )
     if guard > may:
         return (
@@ -134,6 +134,9 @@ def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
             f"{guard:g} A guards nothing above {may:.0f} A, which the roof cable may carry: {fit}.",
         )
     return "yes", may - guard, f"{guard:g} A opens before the roof cable, which may carry {may:.0f} A."
+
+
+_NO_CABLE = "the file gives no roof cable, which must carry that"
 
 
 def _thicker(rig: Rig, circuit: Circuit) -> str:

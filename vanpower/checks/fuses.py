@@ -222,6 +222,8 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     feeds = feeds_back(circuit.controller)
     if answer == "no":
         said = f"{said} {_cure(rig, circuit)}"
+    elif answer == "close" and not math.isnan(margin) and label_limits(rig, circuit)[worst] > 0:
+        said = f"{said}{_stands(margin, label_limits(rig, circuit)[worst])}"
     if circuit.blocking_diodes and answer != "yes":
         answer = "close"
         said = f"{said} A diode in each string holds it back while it is whole, and stands for no fuse."
@@ -250,6 +252,13 @@ def _cure(rig: Rig, circuit: Circuit) -> str:
     if count > 1:
         return "No legal fuse stops it; use fewer strings in parallel."
     return "No legal fuse stops it; take a controller that lets no battery current back."
+
+
+def _stands(margin: float, limit: float) -> str:
+    """What to do about amps over a label's fuse that the panel stands for a while; empty where no label tells."""
+    if margin < (1.0 - TESTED) * limit:
+        return " A smaller one, where one is legal, opens sooner."
+    return " It stands them for two hours, and bright light lasts minutes: nothing is wanted."
 
 
 _RANK = {"no": 0, "close": 1, "yes": 2}
@@ -360,7 +369,8 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     low = max(fuse_window(a, math.inf, rig.rule_book)[0] for a in amps)
     if fitted and not needing and not _inside(fitted, low, math.inf, rig.rule_book):
         least = f"{'at least' if rig.rule_book == 'US' else 'over'} {rounded_up(low)} A"
-        return "no", fitted - low, f"{fitted:g} A opens in bright light: a fuse must be {least} here."
+        opens_early = f"{fitted:g} A opens in bright light: a fuse must be {least} here"
+        return "no", fitted - low, f"{opens_early}; {_instead(rig, circuit)}."
     if len(limits) == 1 and not feeds:
         none = f"One string, and no battery current comes back{_sheet_decides(circuit)}: it needs none."
         return "yes", limits[0] if not math.isnan(limits[0]) else 0.0, none
@@ -387,6 +397,15 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     if not needing:
         return "yes", max(margin, 0.0), f"None needed: {numbers}."
     return _chosen(rig, circuit, needing, numbers, margin)
+
+
+def _instead(rig: Rig, circuit: Circuit) -> str:
+    """What to do about a fuse that opens too early where none is known to be needed."""
+    size = fuse_to_fit(rig, circuit)
+    if size is None:
+        unknown = any(map(math.isnan, label_limits(rig, circuit)))
+        return "ask the panel's maker for its largest" if unknown else "none is needed, take it out"
+    return f"fit {size:g} A"
 
 
 def _sum_words(others: float, battery: float) -> str:

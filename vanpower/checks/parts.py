@@ -10,6 +10,7 @@ from vanpower.checks.common import cold_volts, counted_amps, rounded_up
 from vanpower.checks.copper import (
     FUSE_OVER,
     FUSE_WITHIN,
+    SHORT_RUN_M,
     battery_fuses,
     battery_section,
     cable_current,
@@ -25,8 +26,6 @@ from vanpower.rig import LEAD_ACID, SOLAR, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0
 # [A] more no branch plug of the trade carries; common practice, no source
-SHORT_RUN_M = 1.0
-# [m] of a battery cable that is kept short; no source
 SHORT_LITHIUM, SHORT_LEAD = 50.0, 40.0
 # [A/Ah] what a battery gives into a short at most where its sheet is not at hand: 5000 and 4000 A for 100 Ah; boat and
 # off-grid trade pages, secondary copies of weak sources

@@ -99,7 +99,7 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("bookmobile")
     >>> print(extension(rig, replace(rig.circuits[0], i_extension_max=15.0)).sentence)
-    The whole array goes through it: 15.6 A counted, against 15 A.
+    The whole array goes through it: 15.6 A counted, against 15 A. Take plugs for at least 15.7 A.
     """
     counted, rating = counted_amps(rig, circuit), circuit.i_extension_max or I_PLUG
     return Verdict(
@@ -107,7 +107,8 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
         answer="yes" if counted <= rating else "no",
         margin=rating - counted,
         unit="A",
-        sentence=f"The whole array goes through it: {counted:.1f} A counted, against {rating:g} A.",
+        sentence=f"The whole array goes through it: {counted:.1f} A counted, against {rating:g} A."
+        + f" Take plugs for at least {rounded_up(counted)} A." * (counted > rating),
         basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8); {ONE_MAKE}",
         caution=f"{BURNING_PLUGS} {NO_ARCS}" if counted > rating else "",
     )
@@ -132,7 +133,7 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
     else:
         answer = "yes" if v_max >= volts and i_max >= amps else "no"
         margin, unit = (v_max - volts, "V") if v_max < volts or i_max >= amps else (i_max - amps, "A")
-        said = f"Rated {v_max:g} V and {i_max:g} A, against {asked}."
+        said = f"Rated {v_max:g} V and {i_max:g} A, against {asked}.{' Buy one for these.' * (answer == 'no')}"
     return Verdict(
         question=f"Isolator: does it switch off {named(rig, circuit)}?",
         answer=answer,

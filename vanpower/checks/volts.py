@@ -332,6 +332,8 @@ def _ceiling_sentence(
     alike = len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1
     few = f"at most {most} of these in series" if most else "not even one of these"
     room = few if alike else "unlike panels, add their volts"
+    if margin < 0 and not (alike and most):
+        room += f": it wants {'' if alike else 'fewer in a string, or '}a controller for {rounded_up(cold)} V"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
         return f"{trap}{named} at {temp:g} °C, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
@@ -357,8 +359,12 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
         return f"{volts}: {needed:.1f} V is {ever}.{_least_words(rig, circuit, needed, mild, dry=True)}"
     late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
-        return f"{late}, but hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep."
-    return f"{late}{', so dull mornings start late' if wakes > WAKES_EARLY else ''}."
+        least = _least_words(rig, circuit, needed, hot, dry=True)
+        short = f"hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep"
+        return f"{late}, but {short}.{least}"
+    more = "panels of more volts" if circuit.controller.tracker == "direct" else "more in series"
+    dull = f", so dull mornings start late: {more} start earlier"
+    return f"{late}{dull if wakes > WAKES_EARLY else ''}."
 
 
 def _light(light: float) -> str:
@@ -367,25 +373,27 @@ def _light(light: float) -> str:
 
 
 def _hot_cure(rig: Rig, circuit: Circuit, hot: _Hot) -> str:
-    """How many in series reach the volts on a hot roof; empty where nothing is lost, or a plain switch is the loss."""
+    """How many in series reach the volts on a hot roof; empty where nothing is lost."""
     dry = hot.v_oc < hot.needed
-    # a plain switch throws away what volts it is given above the battery's
-    if hot.answer == "yes" or hot.inside or (circuit.controller.tracker == "direct" and not dry):
+    if hot.answer == "yes":
         return ""
+    if circuit.controller.tracker == "direct" and not dry:
+        # a plain switch throws away what volts it is given above the battery's
+        return " Panels of more cells reach it."
     return _least_words(rig, circuit, hot.needed + hot.drop, hot.v_best + hot.drop, dry=dry)
 
 
 def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry: bool) -> str:
-    """How many equal panels in series reach the volts; where they pass the ceiling, what a dry string wants."""
+    """How many equal panels in series reach the volts; where they pass the ceiling, what they want."""
     strings = strings_of(rig, circuit)
     if len(set(strings)) > 1 or len(set(strings[0])) > 1:
-        return " Put more panels in series." if dry else ""
+        return f" Put more panels in series{', as far as the ceiling allows' * (not dry)}."
     least = math.ceil(needed * len(strings[0]) / best - 1e-9)
     cold = cold_voltage(strings[0][0].v_oc, beta(strings[0][0]), rig.climate.temp_coldest)
     if cold * least <= circuit.controller.v_pv_max:
         return f" At least {least} of these in series reach it."
-    wants = ": it wants a controller with a higher ceiling" * dry
-    return f" At least {least} of these in series reach it, but {when_coldest(rig)} they pass the ceiling{wants}."
+    passes = f"but {when_coldest(rig)} they pass the ceiling: it wants a controller with a higher ceiling"
+    return f" At least {least} of these in series reach it, {passes}."
 
 
 def _floor_sentence(hot: _Hot) -> str:

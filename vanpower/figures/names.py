@@ -77,6 +77,17 @@ def amount(name: str, said: str, comparison: Comparison) -> str:
     return f"{said} {known_in(outcome.energy_wh, comparison.unit)}"
 
 
+def barred(name: str) -> str:
+    """Said over the days of a wiring that must not be joined.
+
+    Examples
+    --------
+    >>> barred("3p")
+    '3p is not allowed; drawn is what it would take'
+    """
+    return f"{cut(name)} is not allowed; drawn is what it would take"
+
+
 def finding(comparison: Comparison) -> str:
     """A comparison in a line: who is ahead by how much, or that it makes no difference.
 

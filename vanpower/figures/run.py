@@ -13,7 +13,7 @@ from matplotlib.patheffects import withStroke
 
 from vanpower.figures.ladder import HEAD, RUNG, plot_ladder, rungs_of
 from vanpower.figures.months import plot_months
-from vanpower.figures.names import cut
+from vanpower.figures.names import barred, cut
 from vanpower.figures.style import (
     FONT,
     MADE_BY,
@@ -109,6 +109,8 @@ class RunChart(Chart):
 
 def run_finding(run: Run, name: str) -> str:
     """One wiring's days in a line."""
+    if not run.allowed(name):
+        return barred(name)
     outcome = run.outcomes[name]
     rows = outcome.rows
     used = run.used_wh(name)

@@ -12,7 +12,9 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 
+from vanpower.checks.registry import refusal
 from vanpower.figures.at_curves import named_at, settle
+from vanpower.figures.names import barred
 from vanpower.figures.style import (
     FONT,
     HATCHED,
@@ -193,9 +195,12 @@ def _fitted(name: str, room: float) -> str:
 
 def trip_finding(trip: Trip) -> str:
     """A trip in a line."""
+    if refusal(trip.rig) is not None:
+        return barred(trip.rig.wiring_name)
     if not trip.short:
         lowest = min(trip.days, key=lambda day: day.lowest_pct)
-        return f"Carried: the charge is lowest on {lowest.said}, {lowest.lowest_pct:.0f} %"
+        carried = "Carried" if any(day.load_wh for day in trip.days) else "No loads"
+        return f"{carried}: the charge is lowest on {lowest.said}, {lowest.lowest_pct:.0f} %"
     first = f"; least change: {trip.changes[0].what}" if trip.changes else ""
     days = "day" if len(trip.short) == 1 else "days"
     return f"{len(trip.short)} of {len(trip.days)} {days} short, {watt_hours(trip.cut_wh)} cut{first}"

@@ -54,8 +54,8 @@ class Offer:
     >>> first = shortlist(example("bookmobile"), read_controllers()[:1], Days(day="dull")).offers[0]
     >>> first.name, round(first.wh_day), first.passes
     ('small 60 V 10 A', 50, False)
-    >>> first.choice.refused.sentence
-    '1.25 x 12.5 A = 15.6 A against 12 A at the input.'
+    >>> first.choice.refused.sentence.partition(". ")[0]
+    '1.25 x 12.5 A = 15.6 A against 12 A at the input'
     """
 
     name: str

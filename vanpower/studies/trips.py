@@ -301,10 +301,13 @@ class Trip(Result):
         short, worst = self.short, max(self.short, key=lambda day: day.cut_wh)
         named = ", ".join(day.said for day in short[:TOLD_DAYS])
         more = f" and {len(short) - TOLD_DAYS} more" if len(short) > TOLD_DAYS else ""
-        falls = "falls" if len(short) == 1 else "fall"
+        cut, asked = known_in(worst.cut_wh, "Wh"), known_in(worst.load_wh, "Wh")
+        missed = f"all {asked}" if cut == asked else f"{cut} of {asked}"
+        if len(short) == 1:
+            return f"1 of {len(self.days)} days falls short, {worst.said} at {worst.stop} by {missed}."
         return (
-            f"{len(short)} of {len(self.days)} days {falls} short ({named}{more}), {watt_hours(self.cut_wh)} in all; "
-            f"most on {worst.said} at {worst.stop}, {known_in(worst.cut_wh, 'Wh')} of {known_in(worst.load_wh, 'Wh')}."
+            f"{len(short)} of {len(self.days)} days fall short ({named}{more}), {watt_hours(self.cut_wh)} in all; "
+            f"most on {worst.said} at {worst.stop}, {missed}."
         )
 
     def _remedies(self) -> str:

@@ -33,7 +33,7 @@ from vanpower.widgets.guesses import Guess, OnPaper
 from vanpower.widgets.kept import Answered, Kept
 from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
-from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
+from vanpower.widgets.page import beside, cautions, finding, in_large, plain, reasons
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
@@ -479,7 +479,7 @@ class Explorer:
             return
         self.verdict_line.value = finding(self.latest.first)
         self.caution_line.value = cautions(self.latest.first)
-        self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
+        self.details.value = reasons(beside(self.verdicts, self.latest.first)) if len(self.verdicts) > 1 else ""
 
 
 def _for_the_answer(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -7,6 +7,7 @@ import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
 
 from IPython.display import display
 
@@ -125,11 +126,22 @@ def finding(verdicts: Sequence[Verdict]) -> str:
     Of several verdicts the answers are found, and the worst says why. Cautions have their own place, and so has what to
     do next.
     """
-    worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
+    worst = _worst(verdicts)
     if len(verdicts) > 1:
         return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
     first, *rest = map(html.escape, SENTENCE.split(NEXT.split(worst.sentence)[0], maxsplit=1))
     return in_large(glued(first), "".join(map(_below, rest)))
+
+
+def beside(verdicts: Sequence[Verdict], first: Sequence[Verdict]) -> list[Verdict]:
+    """Verdicts without the one whose reason is told with what was found."""
+    worst = _worst(first) if len(first) > 1 else None
+    return [verdict for verdict in verdicts if verdict is not worst]
+
+
+def _worst(verdicts: Sequence[Verdict]) -> Verdict:
+    """The verdict that counts most."""
+    return min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
 
 
 def reasons(verdicts: Sequence[Verdict]) -> str:
@@ -148,10 +160,17 @@ def _uncautioned(verdict: Verdict) -> str:
 
 
 def cautions(verdicts: Sequence[Verdict]) -> str:
-    """What to do next, where a single verdict says so, and what can hurt here, each caution once; in HTML."""
-    then = NEXT.split(verdicts[0].sentence)[1:] if len(verdicts) == 1 else []
-    said = dict.fromkeys(verdict.caution for verdict in verdicts if verdict.caution)
-    return "".join([*map(_below, map(html.escape, then)), *(_below(f"<b>{html.escape(one)}</b>") for one in said)])
+    """What to do next, where a single verdict says so, and what can hurt here, in bold and each once; in HTML.
+
+    What can hurt stands within what to do next where that names it at its step.
+    """
+    then = html.escape(" ".join(NEXT.split(verdicts[0].sentence)[1:])) if len(verdicts) == 1 else ""
+    said: dict[str, None] = {}
+    for caution in (verdict.caution for verdict in verdicts):
+        told = [html.escape(one) for one in SENTENCE.split(caution) if one]
+        then = reduce(lambda words, one: words.replace(one, f"<b>{one}</b>", 1), told, then)
+        said |= {" ".join(one for one in told if one not in then): None}
+    return "".join([_below(then), *(_below(f"<b>{one}</b>") for one in said if one)])
 
 
 def _below(words: str) -> str:
