@@ -14,6 +14,7 @@ import urllib.request
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlparse
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
@@ -132,12 +133,17 @@ def missing(*modules: str) -> str:
     return "" if shutil.which("chromium") else "no chromium on the path"
 
 
-@contextlib.contextmanager
-def served(command: Sequence[str], answers: str, folder: Path) -> Iterator[str]:
-    """Run a server on a free port with settings of its own; gives its address once the path `answers`."""
+def free_port() -> int:
+    """A port that nobody listens at."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+        return int(free.getsockname()[1])
+
+
+@contextlib.contextmanager
+def served(command: Sequence[str], answers: str, folder: Path, port: int | None = None) -> Iterator[str]:
+    """Run a server with settings of its own, on a free port or this one; gives its address once the path `answers`."""
+    port = port or free_port()
     words = [word.replace("PORT", str(port)) for word in command]
     with (folder / "log.txt").open("w") as log:
         server = subprocess.Popen(words, env=environment(folder), stdout=log, stderr=log, start_new_session=True)
@@ -186,9 +192,12 @@ def guessed(page: Any) -> None:
 
 @contextlib.contextmanager
 def opened(browser: Any, **screen: Any) -> Iterator[Any]:
-    """A page that keeps every error of its scripts and of its console in `problems`."""
+    """A page that keeps every error of its scripts and console in `problems`, and in `asked` whatever it asked for."""
     context = browser.new_context(**{"viewport": {"width": 1280, "height": 1000}} | screen)
     page = context.new_page()
+    page.asked = []
+    context.on("request", lambda request: page.asked.append(request.url))
+    page.on("websocket", lambda socket: page.asked.append(socket.url))
     page.set_default_timeout(WAIT_MS)
     page.add_init_script(HELPERS)
     page.problems = []
@@ -198,6 +207,12 @@ def opened(browser: Any, **screen: Any) -> Iterator[Any]:
         yield page
     finally:
         context.close()
+
+
+def hosts(page: Any) -> set[str]:
+    """Whom a page has asked for anything, as host and port; what a browser has of its own asks nobody."""
+    asked = map(urlparse, page.asked)
+    return {address.netloc for address in asked if address.scheme not in ("data", "blob", "about")}
 
 
 def screenshots(tmp_path: Path) -> Path:
