@@ -175,10 +175,11 @@ def click(tab: Any, name: str) -> None:
     tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
-def come_to(tab: Any, name: str) -> None:
-    """Click the link to a page, on this page where it has one, else on the start page."""
+def come_to(tab: Any, name: str, heading: str = "") -> None:
+    """Click the link to a page or to a heading on it, on this page where it has one, else on the start page."""
     if not tab.evaluate(f"name => Boolean(({LINK})(name))", name):
         click(tab, FIRST_NOTEBOOK)
+    tab.evaluate(f"([name, heading]) => {{ ({LINK})(name).hash = heading; }}", [name, heading])
     click(tab, name)
 
 
@@ -230,8 +231,16 @@ RATING, ROOF, ORDER = (
     "06-what-does-my-roof-box-cost.ipynb",
     "07-before-you-order.ipynb",
 )
-SEARCHED = (FIRST_NOTEBOOK, "my-van.ipynb", RATING, SHADE, ROOF, ORDER, f"teach/{SHADE}")
-# pages that axe-core searches; between them they have every kind of control
+DEEP = {
+    "05-a-winter-and-a-year.ipynb": "4.-A-warmer-battery",
+    ORDER: "The-page-to-print",
+    "10-is-it-still-doing-what-it-should.ipynb": "3.-Before-that",
+    "12-a-trip.ipynb": "3.-What-a-habit-costs-in-winter",
+    f"teach/{ROOF}": "What-people-get-wrong",
+}
+# headings far down their pages, to which a link leads
+SEARCHED = dict.fromkeys((FIRST_NOTEBOOK, "my-van.ipynb", RATING, SHADE, ROOF, ORDER, f"teach/{SHADE}"), (PHONE, DESK))
+# pages that axe-core searches on a desk as well as on a phone; between them they have every kind of control
 FIRST_SCREEN = """() => {
   const bottom = Math.max(...[...document.querySelectorAll('.vanpower-picture')].slice(0, 1)
     .map(one => one.getBoundingClientRect().bottom));
@@ -281,38 +290,50 @@ def walked(pages: str, browser: Any) -> Iterator[dict[str, Any]]:
 
 def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
     """Open a page and look at it."""
+    heading = DEEP.get(name, "")
     if name == FIRST_NOTEBOOK or name[:2].isdigit() or name in ("questions.ipynb", "glossary.ipynb"):
-        come_to(tab, name)
+        come_to(tab, name, heading)
     else:
-        go(tab, pages, name)
+        go(tab, pages, name, f"#{heading}" * bool(heading))
+    landed = landed_at(tab, heading) if heading else None
     first_read = tab.evaluate("document.querySelector('.vp-live')?.innerText || ''")
     guessed(tab)
     tab.evaluate("scrollTo(0, 0)")
     tab.wait_for_function("[...document.images].every(one => one.complete)")
     return {
-        "first read": first_read, "found": tab.evaluate(FOUND), "depth": tab.evaluate(DEPTH),
+        "landed": landed, "first read": first_read, "found": tab.evaluate(FOUND), "depth": tab.evaluate(DEPTH),
         "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS), "boxes": tab.evaluate(CONTROLS),
         "for jupyterlab": "In JupyterLab run" in tab.locator(".vp-page").inner_text(),
         "code": tab.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is not None,
         "lines": tab.evaluate(LINES), "ends": tab.evaluate(FIRST_SCREEN),
         "fits": tab.evaluate(FITS) if tab.query_selector(".vanpower-picture") else None,
-        **dict(zip(("shut out", "depth on a phone"), shut_out(tab) if name in SEARCHED else ([], []), strict=True)),
+        **dict(zip(("shut out", "depth on a phone"), shut_out(tab, SEARCHED.get(name, (PHONE,))), strict=True)),
     }  # fmt: skip
 
 
-def shut_out(tab: Any) -> tuple[list[str], list[float]]:
-    """What axe-core calls serious or critical, on a desk and on a phone; and how far down a phone a page's depth is."""
+def landed_at(tab: Any, heading: str) -> tuple[float, float]:
+    """How far from the top of the window a heading stands that a link led to, and how far down its page. [pixel]"""
+    tab.wait_for_timeout(500)
+    found = tab.evaluate("name => [document.getElementById(name).getBoundingClientRect().top, scrollY]", heading)
+    # a reader who scrolls is followed no longer
+    tab.mouse.wheel(0, -10)
+    return tuple(found)
+
+
+def shut_out(tab: Any, screens: tuple[dict[str, int], ...] = (PHONE, DESK)) -> tuple[list[str], list[float]]:
+    """What axe-core calls serious or critical on screens, of which a phone is first; and how far down it depth is."""
     from axe_playwright_python.base import AXE_SCRIPT
 
     tab.evaluate(AXE_SCRIPT)
     found, deep = [], []
-    for screen in (PHONE, DESK):
+    for screen in screens:
         tab.set_viewport_size(screen)
         tab.wait_for_timeout(300)
         told = tab.evaluate("axe.run({ resultTypes: ['violations'] })")["violations"]
         deep = deep or tab.evaluate(DEPTH)
         found += [f"{one['id']}: {[node['html'][:150] for node in one['nodes']]}" for one in told
                   if one["impact"] in ("serious", "critical")]  # fmt: skip
+    tab.set_viewport_size(DESK)
     return found, deep
 
 
@@ -426,9 +447,7 @@ def test_before_its_depth_a_lesson_is_five_screens_long_at_most_and_its_lines_st
     assert {name for name, lines in of_all(walked, "lines").items() if lines and max(lines) > 1.6} == set()
 
 
-def test_axe_core_finds_no_serious_fault_in_any_kind_of_page(
-    walked: dict[str, Any], tmp_path: Path, browser: Any
-) -> None:
+def test_axe_core_finds_no_serious_fault_in_any_page(walked: dict[str, Any], tmp_path: Path, browser: Any) -> None:
     with opened(browser) as tab:
         found = compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15))
         save_page(tmp_path / "sent.html", found)
@@ -508,6 +527,12 @@ def test_a_heading_that_the_address_names_stands_near_the_top(page: Any, pages: 
     page.wait_for_timeout(500)
     assert page.evaluate("document.getElementById('Checks-of-numbers').getBoundingClientRect().bottom") <= 1000
     assert kernel_of(page) in kernels(pages)
+
+
+def test_a_link_to_a_heading_far_down_a_page_leads_to_it(walked: dict[str, Any]) -> None:
+    landed = {name: of_one for name, of_one in of_all(walked, "landed").items() if of_one}
+    assert set(landed) == set(DEEP)
+    assert {name: at for name, at in landed.items() if not 0 <= at[0] < DEEP_PX or at[1] < DESK["height"]} == {}
 
 
 READ = """() => {
