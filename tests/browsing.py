@@ -55,9 +55,8 @@ window.unsaid = node =>
   [...cellOf(node).querySelectorAll('[role=status]')].some(p => getComputedStyle(p).visibility === 'hidden');
 window.moves = [];
 window.drawn = 0;
-document.addEventListener('keydown', event => {
-  const node = event.target, before = pictureOf(node);
-  if (!node.classList.contains('noUi-handle')) return;
+window.timed = (event, node) => {
+  const before = pictureOf(node);
   window.waiting?.abort();
   window.waiting = new AbortController();
   const signal = waiting.signal;
@@ -70,6 +69,9 @@ document.addEventListener('keydown', event => {
   const watcher = new MutationObserver(look);
   watcher.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
   signal.addEventListener('abort', () => watcher.disconnect());
+};
+document.addEventListener('keydown', event => {
+  if (event.target.classList.contains('noUi-handle')) timed(event, event.target);
 }, true);
 window.count = node => {
   const latest = () => pictureOf(node);
@@ -86,9 +88,9 @@ window.count = node => {
 SAID_ANEW = """([node, words, since]) => !verdictOf(node).includes('Working') && !unsaid(node)
   && (verdictOf(node) !== words || performance.now() - since > 150)"""
 # other words, which come behind their picture; or none have come, as may be after a small step
-# a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
-# in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
-# would take time from it; drawn counts pictures since `count`
+# a picture is live, as SVG, or stored; moves holds the milliseconds from a key, or what else is `timed`, to the first
+# frame with another picture in the page; a key that leaves the picture as it was has none, and nothing looks at it in
+# between, which would take time from it; drawn counts pictures since `count`
 AT_REST = """() => new Promise(done => {
   let last = null, since = 0;
   const look = () => {
