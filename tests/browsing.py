@@ -14,6 +14,7 @@ import urllib.request
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlparse
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
@@ -54,9 +55,8 @@ window.unsaid = node =>
   [...cellOf(node).querySelectorAll('[role=status]')].some(p => getComputedStyle(p).visibility === 'hidden');
 window.moves = [];
 window.drawn = 0;
-document.addEventListener('keydown', event => {
-  const node = event.target, before = pictureOf(node);
-  if (!node.classList.contains('noUi-handle')) return;
+window.timed = (event, node) => {
+  const before = pictureOf(node);
   window.waiting?.abort();
   window.waiting = new AbortController();
   const signal = waiting.signal;
@@ -69,6 +69,9 @@ document.addEventListener('keydown', event => {
   const watcher = new MutationObserver(look);
   watcher.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
   signal.addEventListener('abort', () => watcher.disconnect());
+};
+document.addEventListener('keydown', event => {
+  if (event.target.classList.contains('noUi-handle')) timed(event, event.target);
 }, true);
 window.count = node => {
   const latest = () => pictureOf(node);
@@ -85,9 +88,9 @@ window.count = node => {
 SAID_ANEW = """([node, words, since]) => !verdictOf(node).includes('Working') && !unsaid(node)
   && (verdictOf(node) !== words || performance.now() - since > 150)"""
 # other words, which come behind their picture; or none have come, as may be after a small step
-# a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
-# in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
-# would take time from it; drawn counts pictures since `count`
+# a picture is live, as SVG, or stored; moves holds the milliseconds from a key, or what else is `timed`, to the first
+# frame with another picture in the page; a key that leaves the picture as it was has none, and nothing looks at it in
+# between, which would take time from it; drawn counts pictures since `count`
 AT_REST = """() => new Promise(done => {
   let last = null, since = 0;
   const look = () => {
@@ -132,12 +135,17 @@ def missing(*modules: str) -> str:
     return "" if shutil.which("chromium") else "no chromium on the path"
 
 
-@contextlib.contextmanager
-def served(command: Sequence[str], answers: str, folder: Path) -> Iterator[str]:
-    """Run a server on a free port with settings of its own; gives its address once the path `answers`."""
+def free_port() -> int:
+    """A port that nobody listens at."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+        return int(free.getsockname()[1])
+
+
+@contextlib.contextmanager
+def served(command: Sequence[str], answers: str, folder: Path, port: int | None = None) -> Iterator[str]:
+    """Run a server with settings of its own, on a free port or this one; gives its address once the path `answers`."""
+    port = port or free_port()
     words = [word.replace("PORT", str(port)) for word in command]
     with (folder / "log.txt").open("w") as log:
         server = subprocess.Popen(words, env=environment(folder), stdout=log, stderr=log, start_new_session=True)
@@ -186,9 +194,12 @@ def guessed(page: Any) -> None:
 
 @contextlib.contextmanager
 def opened(browser: Any, **screen: Any) -> Iterator[Any]:
-    """A page that keeps every error of its scripts and of its console in `problems`."""
+    """A page that keeps every error of its scripts and console in `problems`, and in `asked` whatever it asked for."""
     context = browser.new_context(**{"viewport": {"width": 1280, "height": 1000}} | screen)
     page = context.new_page()
+    page.asked = []
+    context.on("request", lambda request: page.asked.append(request.url))
+    page.on("websocket", lambda socket: page.asked.append(socket.url))
     page.set_default_timeout(WAIT_MS)
     page.add_init_script(HELPERS)
     page.problems = []
@@ -198,6 +209,12 @@ def opened(browser: Any, **screen: Any) -> Iterator[Any]:
         yield page
     finally:
         context.close()
+
+
+def hosts(page: Any) -> set[str]:
+    """Whom a page has asked for anything, as host and port; what a browser has of its own asks nobody."""
+    asked = map(urlparse, page.asked)
+    return {address.netloc for address in asked if address.scheme not in ("data", "blob", "about")}
 
 
 def screenshots(tmp_path: Path) -> Path:

@@ -6,6 +6,7 @@ Latency is reported, never judged: the time from a key to the new picture belong
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import statistics
 import time
@@ -14,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlparse
 
 import pytest
 from browsing import (
@@ -27,6 +29,7 @@ from browsing import (
     TOKEN,
     WAIT_MS,
     guessed,
+    hosts,
     opened,
     screenshots,
     served,
@@ -35,7 +38,7 @@ from conftest import SAID
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, NOTEBOOK, server_command
 
-STORED = "as-stored"
+STORED, LESSON = "as-stored", "03-shade-by-hand.ipynb"
 # folder of the notebooks with their outputs, beside those without
 WIDTHS = (1280, 420)
 # [pixels] a desk and a phone
@@ -302,6 +305,33 @@ def test_one_click_on_the_start_page_leads_to_what_one_came_for_and_one_back(
     desk.wait_for_function(arrived, arg=f"{STORED}/{wanted}")
     desk.locator(".jp-MarkdownCell a:visible:text-is('All pages')").click()
     desk.wait_for_function(arrived, arg=f"{STORED}/{FIRST_NOTEBOOK}")
+
+
+def test_jupyterlab_asks_nothing_of_the_outside(lab: str, browser: Any) -> None:
+    # as it is for somebody who never answered whether it may fetch news
+    with opened(browser) as page:
+        page.route(re.compile("/lab/api/settings"), without_answers)
+        page.goto(f"{lab}/doc/tree/{STORED}/{LESSON}?token={TOKEN}&reset")
+        page.wait_for_function(READY)
+        run_all(page)
+        page.wait_for_selector(".vanpower-part")
+        page.locator("[data-id='filebrowser']:visible").click()
+        page.wait_for_selector(".jp-DirListing-item:visible")
+        assert page.query_selector(".Toastify__toast") is None, "a question about news"
+        assert len(page.asked) > 20
+        assert hosts(page) == {urlparse(lab).netloc}
+        assert page.problems == []
+    shut_kernels(lab)
+
+
+def without_answers(route: Any) -> None:
+    """Settings as they are, but for those of news and newer versions, which nobody has chosen."""
+    answer = route.fetch()
+    told = answer.json()
+    for one in told.get("settings", [told]):
+        if one.get("id") == "@jupyterlab/apputils-extension:notification":
+            one |= {"raw": "{}", "settings": {}}
+    route.fulfill(response=answer, json=told)
 
 
 def test_the_folder_at_the_edge_of_a_page_lists_the_files(lab: str, browser: Any) -> None:

@@ -120,6 +120,13 @@ def test_a_van_that_changed_is_offered_and_put_in_by_a_press_alone(van: Path) ->
     assert live.result is shown
     assert "has changed" in live.chooser.note.value
     assert live.chooser.use.layout.display == ""
+    # a change that was undone is nothing to take
+    van.write_text(FOREIGN["48 V"])
+    live.chooser.look()
+    assert foreign("48 V").name in live.chooser.note.value
+    assert live.chooser.use.layout.display == "none"
+    van.write_text(FOREIGN["half-cut"])
+    live.chooser.look()
     live.chooser.use.click()
     assert live.result.outcomes["2s"].rig == foreign("half-cut")
     assert live.chooser.use.layout.display == "none"

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import http.client
 import os
 import re
 import socket
+import sys
+import time
 import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlparse
+from uuid import uuid4
 
 import pytest
-from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, guessed, opened, screenshots, served
+from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, WAIT_MS, guessed, hosts, opened, screenshots, served
 
 from vanpower.cli import classroom, main, serving
 
@@ -114,6 +119,95 @@ def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
     command = classroom.class_command(FOLDER, LESSON, port="PORT", token=TOKEN)
     with served(command, "/", folder) as address:
         yield address
+
+
+@pytest.fixture(scope="module")
+def network(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address that `vanpower class --network` prints, with the token that it made."""
+    folder = tmp_path_factory.mktemp("network")
+    command = [sys.executable, "-m", "vanpower", "class", "3", "--network", "--no-browser", "--port=PORT"]
+    with served(command, "/", folder):
+        yield waited_for(folder / "log.txt", r"This machine: (\S+)")
+
+
+def waited_for(path: Path, pattern: str) -> str:
+    """What a pattern finds in a file that is being written."""
+    for _ in range(WAIT_MS // 100):
+        if found := re.search(pattern, path.read_text(encoding="utf-8")):
+            return found[1]
+        time.sleep(0.1)
+    raise TimeoutError(f"no {pattern} in {path.read_text(encoding='utf-8')[-1000:]}")
+
+
+REFUSED = [
+    *(("GET", path) for path in (
+        "/api", "/api/contents", "/api/contents/my-van.toml", f"/api/contents/{LESSON}", "/api/terminals",
+        "/api/sessions", "/api/kernels", "/api/kernelspecs", "/api/status", "/terminals/1", "/lab", "/tree",
+        f"/files/{LESSON}", f"/edit/{LESSON}", f"/notebooks/{LESSON}", f"/doc/tree/{LESSON}", f"/voila/files/{LESSON}",
+        "/voila/files/..%2FREADME.md",
+    )),
+    *(("POST", path) for path in ("/api/kernels", "/api/sessions", "/api/terminals", "/api/contents", "/api/shutdown")),
+    ("PUT", "/api/contents/new.txt"), ("DELETE", f"/api/contents/{LESSON}"),
+]  # fmt: skip
+# what a server of notebooks has beside pages
+RUN_IN_KERNEL = """code => new Promise((done, fail) => {
+  const config = JSON.parse(document.getElementById('jupyter-config-data').textContent);
+  const told = new WebSocket(`ws://${location.host}${config.baseUrl}api/kernels/${config.kernelId}/channels`);
+  const date = new Date().toISOString();
+  const say = (type, content) => told.send(JSON.stringify({
+    header: { msg_id: type, msg_type: type, session: 's', username: 'u', version: '5.3', date },
+    parent_header: {}, metadata: {}, content, channel: 'shell', buffers: [],
+  }));
+  const heard = [];
+  told.onerror = fail;
+  told.onopen = () => {
+    say('execute_request', { code, silent: false, store_history: false, user_expressions: {}, allow_stdin: false });
+    say('comm_info_request', {});
+  };
+  told.onmessage = event => {
+    const { parent_header, msg_type } = JSON.parse(event.data);
+    if (parent_header.msg_id) heard.push(`${parent_header.msg_id}: ${msg_type}`);
+    if (msg_type === 'comm_info_reply') { told.close(); done(heard); }
+  };
+})"""
+# a program is sent to the kernel of a page, and behind it a question that pages ask; gives what was answered to which
+
+
+@pytest.mark.parametrize("how", ["this machine", "network"])
+def test_pages_for_a_class_are_pages_and_nothing_else(
+    how: str, pages: str, browser: Any, request: pytest.FixtureRequest
+) -> None:
+    here = f"{pages}/voila/render/{LESSON}?token={TOKEN}"
+    page = here if how == "this machine" else request.getfixturevalue("network")
+    assert {words: code for words in REFUSED if (code := code_of(page, *words)) not in (403, 404, 405)} == {}
+    with opened(browser) as tab:
+        tab.goto(page)
+        tab.wait_for_function(f"() => {SHOWN}")
+        assert tab.query_selector(".vp-live .noUi-handle:visible")
+        # nothing is asked of anybody outside
+        assert hosts(tab) == {urlparse(page).netloc}
+        heard = tab.evaluate(RUN_IN_KERNEL, "1 + 1")
+        assert "comm_info_request: comm_info_reply" in heard
+        assert [one for one in heard if one.startswith("execute_request")] == []
+        assert tab.problems == []
+
+
+def test_a_page_that_was_let_in_by_another_start_is_told_so_and_one_without_a_kernel_that_it_slept(pages: str) -> None:
+    # what a page makes of these: tests/test_gone.py
+    page = f"{pages}/voila/render/{LESSON}?token="
+    asked = ("GET", f"/api/kernels/{uuid4()}")
+    assert [code_of(page + token, *asked) for token in ("of-another-start", TOKEN)] == [403, 404]
+
+
+def code_of(page: str, method: str, path: str) -> int:
+    """The code with which a server answers somebody who has the token of a page."""
+    address = urlparse(page)
+    token = parse_qs(address.query)["token"][0]
+    asking = http.client.HTTPConnection(address.netloc, timeout=WAIT_MS / 1000)
+    asking.request(method, path, "{}" if method != "GET" else None, {"Authorization": f"token {token}"})
+    code = asking.getresponse().status
+    asking.close()
+    return code
 
 
 def test_nobody_comes_in_without_the_token(pages: str) -> None:

@@ -174,6 +174,31 @@ def test_another_tab_notices_and_offers_the_file(pages: tuple[str, Path], van: P
         assert one.locator(".vp-van .notice:not(:empty)").count() == 0
 
 
+SAID = (
+    "[...document.querySelectorAll('.vp-live [role=status]')].map(one => one.innerText).join().replaceAll('\\xa0', ' ')"
+)
+CHANGED = "The file of your van has changed."
+
+
+def test_a_lesson_in_another_tab_says_that_the_van_has_changed_and_a_press_reckons_it_anew(
+    pages: tuple[str, Path], van: Path, browser: Any
+) -> None:
+    with form(pages, browser) as tab, opened(browser) as lesson:
+        lesson.goto(f"{pages[0]}/voila/render/{LONGEST[0]}?token={TOKEN}")
+        lesson.get_by_role("button", name="My van", exact=True).first.click()
+        lesson.wait_for_function(f"() => {SAID}.includes('22.3 V by label')")
+        chooser = lesson.locator(".vanpower-chooser")
+        box(tab, "panel.0.v_oc").fill("21.9")
+        chooser.filter(has_text=CHANGED).wait_for()
+        # nothing moves under a reader's hand
+        assert "22.3 V by label" in lesson.evaluate(SAID)
+        lesson.get_by_role("button", name="Use it").click()
+        lesson.wait_for_function(f"() => {SAID}.includes('21.9 V by label')")
+        assert CHANGED not in chooser.inner_text()
+        assert lesson.problems == []
+        lesson.goto("about:blank")
+
+
 def test_a_wiring_is_chosen_from_the_list_and_by_the_keyboard(pages: tuple[str, Path], van: Path, browser: Any) -> None:
     with form(pages, browser) as tab:
         tab.locator('.vp-van [data-wire="2s"]').check()

@@ -1,12 +1,14 @@
-"""How long pages take, and how large they are: python tests/benchmarks/page_times.py [lessons]. Judges nothing.
+"""How long pages take, and how large they are: python tests/benchmarks/page_times.py [--drag] [lessons].
 
 A page is live when its picture has followed a key. The command is `vanpower` with a browser that opens the moment the
 server answers; a click goes from the start page to a lesson. Memory is what the kernel of a tab has for itself that has
-shown one page alone, and its fair share of what it has in common with others.
+shown one page alone, and its fair share of what it has in common with others. With --drag it times pointers alone: a
+mouse that drags a slider's handle, and a finger that drags a picture's. Judges nothing.
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import shutil
@@ -19,14 +21,15 @@ import tempfile
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
-from itertools import pairwise
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from browsing import FLAGS, FOLDER, environment, opened
+from browsing import AT_REST, FLAGS, FOLDER, environment, opened
 from test_pages import FIRST_BOXES, LINK, RATING, WHOLE, click, fill, process_of_the_oldest_page
+from test_touch import PLACES, finger
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 
@@ -50,16 +53,108 @@ PACE_S = 1 / 6
 ENDED_S = 3.0
 # [s] in which the kernel of a page that was left has ended and another waits
 ANSWERED = "done => moves.length > done"
+ZIGZAG = (*range(1, 9), *range(7, -8, -1), *range(-8, 1))
+# places of a drag, in steps from where it began: to one side, to the other, and back
+SLIDER_STEPS, PICTURE_PX = 40, 4
+# a step is this part of a slider's length, and on a picture so many pixels
+SLIDER, TOUCHED = ".vp-live .noUi-handle:visible", ".vanpower-handle[role=slider]:visible"
+DRAG_HEADINGS = (
+    "| pointer to picture, median / p95, ms (moves that changed it) | mouse on a slider: at once | six a second "
+    "| finger on the picture: at once | six a second |"
+)
+DRAGGED = """node => addEventListener('pointermove', event => { if (event.buttons) timed(event, node); }, true)"""
+USE = "node => node.handle.use"
 
 
-def main(lessons: list[str]) -> None:
-    """Print two tables."""
+def main(words: list[str]) -> None:
+    """Print two tables, or that of drags."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("lessons", nargs="*")
+    asked.add_argument("--drag", action="store_true")
+    told = asked.parse_args(words)
+    (time_drags if told.drag else time_pages)(told.lessons)
+
+
+def time_drags(lessons: list[str]) -> None:
+    """Print how long a picture takes to follow a pointer."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        print(DRAG_HEADINGS + "\n|---|---|---|---|---|")
+        with started(Path(folder)) as (pages, _):
+            for name in lessons or lessons_there():
+                told = [drags(browser, pages, name, place) for place in ("desk", "phone")]
+                print(f"| {name} | " + " | ".join(chain(*told)) + " |", flush=True)
+        browser.close()
+
+
+def drags(browser: Any, pages: str, name: str, place: str) -> list[str]:
+    """Drags of a mouse on a desk or a finger on a phone, each move once the picture before it stands, or at a pace."""
+    with opened(browser, **PLACES[place]) as tab:
+        tab.goto(f"{pages}/voila/render/{name}?token=t")
+        tab.wait_for_function(WHOLE, arg=name)
+        tab.evaluate(AT_REST)
+        handle = tab.query_selector(SLIDER if place == "desk" else TOUCHED)
+        told = ["-", "-"]
+        if handle is not None:
+            handle.evaluate(DRAGGED)
+            told = [f"{said(waits)} ({len(waits)})" for waits in (drag(tab, handle, place, wait) for wait in WAYS)]
+        tab.goto("about:blank")
+    return told
+
+
+def drag(tab: Any, handle: Any, place: str, wait: Callable[[Any, int], None]) -> list[float]:
+    """From a move of the pointer to the first frame with another picture, in their order of length. [ms]"""
+    handle.scroll_into_view_if_needed()
+    area = handle.query_selector(".area") or handle
+    box = area.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    right, down = way_of(handle, place)
+    tab.evaluate("moves.length = 0")
+    point(tab, place, "down", (x, y))
+    for step in ZIGZAG:
+        done = tab.evaluate("moves.length")
+        point(tab, place, "move", (x + right * step, y + down * step))
+        wait(tab, done)
+    _once_answered(tab, done)
+    point(tab, place, "up", (x, y))
+    return sorted(tab.evaluate("moves"))
+
+
+def way_of(handle: Any, place: str) -> tuple[float, float]:
+    """A step of a drag, to the right and down. [pixel]"""
+    if place == "desk":
+        long = handle.evaluate("node => node.closest('.noUi-target').getBoundingClientRect().width")
+        return long / SLIDER_STEPS, 0.0
+    use = handle.evaluate(USE)
+    return PICTURE_PX * (use != "up"), PICTURE_PX * (use != "along")
+
+
+def point(tab: Any, place: str, what: str, at: tuple[float, float]) -> None:
+    """Put down, move or lift a mouse or a finger."""
+    if place == "phone":
+        kinds = {"down": "touchStart", "move": "touchMove", "up": "touchEnd"}
+        finger(tab, kinds[what], None if what == "up" else at)
+        return
+    tab.mouse.move(*at)
+    if what != "move":
+        getattr(tab.mouse, what)()
+
+
+def lessons_there() -> list[str]:
+    """Names of all lessons."""
+    return sorted({path.name for path in FOLDER.glob("[01][0-9]-*.ipynb")} - {FIRST_NOTEBOOK})
+
+
+def time_pages(lessons: list[str]) -> None:
+    """Print how long pages take and how large they are."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         print("| from the command, s | " + " | ".join(HEADINGS) + " |\n|---|---|---|---|---|")
-        names = lessons or sorted({path.name for path in FOLDER.glob("[01][0-9]-*.ipynb")} - {FIRST_NOTEBOOK})
+        names = lessons or lessons_there()
         with started(Path(folder)) as (pages, since):
             with opened(browser) as tab:
                 tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
@@ -171,6 +266,9 @@ def _once_answered(tab: Any, done: int) -> None:
 def _at_a_pace(tab: Any, done: int) -> None:
     """As long as a person lets pass, whether a picture has come or not."""
     time.sleep(PACE_S)
+
+
+WAYS = (_once_answered, _at_a_pace)
 
 
 def scheduled(process: int) -> tuple[float, float]:

@@ -1,6 +1,6 @@
 // The line of links over a page, and what the browser does between two of them. One kernel serves all pages of a tab.
 const HOME = "00-start.ipynb", MINE = "my-van.ipynb", RENDER = "/voila/render/";
-const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20, LAY_TIMES = 150;
+const ASK_MS = 5000, ANSWER_MS = 20000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20, LAY_TIMES = 150;
 
 const base = location.pathname.slice(0, location.pathname.indexOf(RENDER)) + RENDER;
 const nameIn = url => url.pathname.startsWith(base) ? decodeURIComponent(url.pathname.slice(base.length)) : "";
@@ -115,10 +115,11 @@ function render({ model, el }) {
     if (settings.name === nameIn(new URL(location.href))) keep({ settings: settings.values });
   };
 
-  // a kernel that has ended is said, and a tap brings another one; a server that does not answer is said until it does
+  // a kernel that has ended is said, and a tap brings another one; a server that does not answer is said until it does,
+  // and a tap looks again: a page that is left for a server that refuses it does not come back
   const cover = document.createElement("button");
   cover.className = "vp-cover";
-  cover.onclick = () => location.reload();
+  cover.onclick = () => (cover.textContent === SLEPT ? location.reload() : look());
   const say = words => {
     cover.textContent = words;
     if (!words) cover.remove(); else if (!cover.isConnected) { document.body.append(cover); cover.focus(); }
@@ -127,13 +128,16 @@ function render({ model, el }) {
   const AWAY = "The program that serves this page does not answer. Start it again, or wait: this goes away by itself.";
   const OVER = "The program that served this page was started anew. Open the page from the address that it gave.";
   const SAID = { 401: OVER, 403: OVER, 404: SLEPT };
+  let looking = false;
   const look = async () => {
-    if (document.visibilityState !== "visible") return;
-    const { baseUrl, kernelId } = config();
+    if (looking || document.visibilityState !== "visible") return;
+    looking = true;
+    const { baseUrl, kernelId } = config(), signal = AbortSignal.timeout(ANSWER_MS);
     try {
-      const answer = await fetch(`${baseUrl}api/kernels/${kernelId}`, { cache: "no-store" });
+      const answer = await fetch(`${baseUrl}api/kernels/${kernelId}`, { cache: "no-store", signal });
       say(answer.ok ? "" : SAID[answer.status] || AWAY);
     } catch { say(AWAY); }
+    looking = false;
   };
   const clock = setInterval(look, ASK_MS);
   let resting = 0;

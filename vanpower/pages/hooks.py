@@ -10,6 +10,8 @@ from typing import Any
 
 VIEW = "application/vnd.jupyter.widget-view+json"
 # kind of an output that needs a kernel
+NEWS = "@jupyterlab/apputils-extension:announcements"
+# the part of JupyterLab that asks for news and newer versions
 OPENING = "from vanpower.pages.book import open_book\n\nopen_book({root!r}, {name!r}, {wide})"
 # the one cell of every page
 WIDTH = "vanpower_wide"
@@ -95,6 +97,18 @@ def nothing_from_outside(page_config: dict[str, Any], **_: Any) -> dict[str, Any
     {'fullMathjaxUrl': None, 'baseUrl': '/', 'mathjaxConfig': None}
     """
     page_config.update(fullMathjaxUrl=None, mathjaxConfig=None)
+    return page_config
+
+
+def without_news(_: Any, page_config: dict[str, Any]) -> dict[str, Any]:
+    """Settings of JupyterLab without its question whether it may fetch news, since it fetches none whatever one says.
+
+    Examples
+    --------
+    >>> without_news(None, {"disabledExtensions": ["other"]})
+    {'disabledExtensions': ['other', '@jupyterlab/apputils-extension:announcements']}
+    """
+    page_config["disabledExtensions"] = [*page_config.get("disabledExtensions", ()), NEWS]
     return page_config
 
 

@@ -65,7 +65,7 @@ def serve_lab(folder: Path, first: str, options: list[str]) -> None:
         told = common(folder, IDLE_S)
         told["ServerApp"] |= {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
         # what a person reads was printed before; one Ctrl+C ends it, without a question
-        told["ServerApp"] |= {"answer_yes": True}
+        told["ServerApp"] |= {"answer_yes": True, "tornado_settings": {"page_config_hook": hooks.without_news}}
         told["FileContentsManager"] = {"pre_save_hook": hooks.pictures_stay}
         # nothing is asked of the outside: no news, no newer version, no list of extensions
         told["LabApp"] = {

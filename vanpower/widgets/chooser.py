@@ -108,14 +108,14 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
         return [(self.buttons.options[0], self.example), (MINE, self.mine)]
 
     def look(self) -> None:
-        """Read the file where it changed: an own van that is shown is offered anew, one that is not is only kept."""
+        """Read the file where it changed: an own van that is shown is offered anew, unless it is as it was again."""
         stamp = my_van_stamp()
         if stamp == self.stamp:
             return
         self.stamp, self.mine = stamp, self._mine()
         changed = self.value.mine and self.value != self.mine
         self.use.layout.display = "" if changed else "none"
-        self.note.value = "The file of your van has changed." if changed else self.note.value
+        self.note.value = "The file of your van has changed." if changed else self._said(self.value)
 
     def watch(self) -> None:
         """Look at the file from now on, where something runs that can."""
