@@ -454,10 +454,35 @@ def test_a_history_that_cannot_be_is_refused_with_a_cure(slip):
     assert all(word in str(refused.value) for word in said), refused.value
 
 
-@pytest.mark.parametrize("left", [0.01, 0.05])
-def test_a_van_that_has_lost_nearly_all_is_told_so_and_not_asked_for_units(left):
+@pytest.mark.parametrize(("left", "answer"), [(0.01, "close"), (0.05, "no")])
+def test_a_van_that_has_lost_nearly_all_is_told_so_and_not_asked_for_units(left, answer):
     less = {"wh": days()["wh"] * left, "max power": days()["max power"] * left}
-    assert watch(days(**less), example("bookmobile")).verdict.answer == "no"
+    assert watch(days(**less), example("bookmobile")).verdict.answer == answer
+
+
+@pytest.mark.parametrize(("place", "end", "answer"), [("miami", 200, "no"), ("sand-point", 360, "close")])
+def test_days_without_anything_at_the_end_are_told_before_all_else(place, end, answer):
+    """A fuse that blows leaves no watts, no amps and a controller that sleeps; frost and snow may leave the same."""
+    year = van_year(7, "", SERIES, place)
+    part, fields = year.history.only(slice(0, end)), ("energy_wh", "p_high", "bulk_min", "absorption_min", "float_min")
+    on = np.arange(end) < end - 5
+    dead = replace(part, **{name: np.where(on, getattr(part, name), 0.0) for name in fields})
+    before, after = (watch(one, year.rig, stays=_until(year.stays, part.dates[-1])).verdict for one in (part, dead))
+    assert after.answer == answer
+    assert after.sentence.startswith("Next to nothing has come in on the last 5 days")
+    assert ("snow" in after.sentence) is (answer == "close")
+    assert "Next to nothing" not in before.sentence
+
+
+def test_a_battery_that_is_full_all_day_is_no_silence():
+    still = {"bulk": [0.0] * 40, "absorption": [0.0] * 40, "float": [700.0] * 40}
+    stored = days(wh=np.full(40, 8.0), **{"max power": np.full(40, 4.0)}, **still)
+    assert "Next to nothing" not in watch(stored, example("bookmobile")).verdict.sentence
+
+
+def _until(stays, last):
+    """Stays that have begun by a day."""
+    return [stay for stay in stays if np.datetime64(stay[0]) <= last]
 
 
 def test_two_vans_joined_are_refused():

@@ -14,6 +14,7 @@ import numpy as np
 from vanpower.watching.causes import GROUP, NAMES, PANEL, SOUND, Cause
 from vanpower.watching.expectations import SKIES, Densities, Expectation
 from vanpower.watching.filtering import (
+    BLANK,
     FILLED,
     FIRST_DAYS,
     FREE,
@@ -116,6 +117,8 @@ def _densities(days: Days, expected: Expectation, stays: Stays, first: int) -> I
 
 def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
     """The days as a cause would have made them from a day on."""
+    if not cause.tables[0].p.any():
+        return _asleep(days, first)
     number = expected.causes.index(cause)
     energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
     shorter = []
@@ -129,6 +132,15 @@ def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, fi
             volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
         shorter.append(table.awake.shortened(float(table.awake.needs[number])))
     return _lowered(days, energy, high, volts, np.array(shorter), first)
+
+
+def _asleep(days: Days, first: int) -> Days:
+    """The days as an array that brings nothing leaves them from a day on: no watts, and a controller that sleeps."""
+    late = np.arange(len(days.kind)) >= first
+    gone = {name: np.where(late, np.nan, getattr(days, name)) for name in ("volts", "awake")}
+    none = {name: np.where(late, 0.0, getattr(days, name)) for name in ("share", "top")}
+    hours = None if days.hours is None else np.where(late[:, None], np.nan, days.hours)
+    return replace(days, kind=np.where(late, BLANK, days.kind), held=days.held & ~late, hours=hours, **gone, **none)
 
 
 def _lowered(days: Days, energy: Array, high: Array, volts: Array, shorter: Array, first: int) -> Days:

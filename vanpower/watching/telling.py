@@ -1,7 +1,8 @@
 """What is said of a watched van: as it should be, or since when, what, how sure, what else, and what to measure next.
 
 Never surer than the days: a sound answer names the smallest loss that these very days would have shown by now, found by
-putting losses into them and running the filter again.
+putting losses into them and running the filter again. Days at the end on which next to nothing came in say nothing
+about a cause, and are told before all else.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from vanpower.watching.filtering import (
     FREE,
     HELD,
     HELD_EARLY,
+    NOTHING_SHARE,
     UNTOLD,
     Alarm,
     Days,
@@ -81,6 +83,8 @@ SHADE_TURNS = ", which turns with the heading: in the days so far it lowers what
 # what an answer rests on where the file has fixtures
 ENOUGH, SUSPECTED = 0.5, 0.65
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
+SILENT_DAYS = 3
+# running up to the last one on which nothing came in, from which that is said before all else; no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,6 +129,13 @@ class Watched:
         if not self.alarms or self.filtered.fault[-1] < ENOUGH:
             return None
         return self.alarms[-1]
+
+    @property
+    def silent(self) -> int:
+        """Days up to the last one on which nothing came in although the battery was not full."""
+        days = self.days
+        some = ~(days.share < NOTHING_SHARE) | (days.top >= NOTHING_SHARE) | days.held
+        return int(np.argmax(some[::-1])) if some.any() else len(some)
 
     @property
     def shaded(self) -> float:
@@ -401,6 +412,10 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
     alarm = part.now
     basis = _basis(part)
     ask = "Is it still doing what it should?"
+    if part.silent >= SILENT_DAYS and (alarm is None or alarm.day >= len(part.history) - part.silent):
+        sentence, spared = _silent_said(part)
+        return Verdict(question=ask, answer="close" if spared else "no", margin=0.0, unit="%",
+                       sentence=head + sentence, basis=basis, caution=CAUTION)  # fmt: skip
     if alarm is not None:
         return Verdict(question=ask, answer="no", margin=float(part.filtered.fault[-1]) * 100, unit="%",
                        sentence=head + _fault_said(part, alarm), basis=basis, caution=CAUTION)  # fmt: skip
@@ -415,6 +430,22 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
     return Verdict(question=ask, answer=answer, margin=100 * part.least, unit="%",
                    sentence=head + (_suspected(part) if suspected else _sound_said(part)), basis=basis,
                    caution=CAUTION if suspected else "")  # fmt: skip
+
+
+def _silent_said(part: Watched) -> tuple[str, bool]:
+    """That next to nothing comes in any more, and what to look at; whether weather or a full battery may do so."""
+    first = len(part.history) - part.silent
+    days = part.days.only(slice(first, None))
+    spared = [
+        *(["snow on the glass", "a lock-out by frost"] if days.cold.any() else []),
+        *(["a battery that was full, for no column says so"] if (days.kind == UNTOLD).any() else []),
+    ]
+    causes = ", ".join([*spared, "a controller that is off", "an isolator", "a fuse"])
+    return (
+        f"Next to nothing has come in on the last {part.silent} days, since {_date(part, first)}. That can be {causes} "
+        "or a plug. Next: With the glass clear and the controller on, read its panel volts in daylight: without any, "
+        "look from the isolator to the fuses and plugs; with volts and no amps, at its settings and messages."
+    ), bool(spared)
 
 
 def _sound_said(part: Watched) -> str:
