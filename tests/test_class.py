@@ -252,6 +252,36 @@ def test_roof_and_curves_are_beside_each_other_on_a_desk_and_one_under_the_other
         assert page.evaluate(CUT_OFF) == []
 
 
+def test_big_letters_make_no_picture_smaller_and_a_slider_is_seen(pages: str, browser: Any) -> None:
+    """Contrast of what is dragged, 3 : 1 at least: WCAG 2.1, 1.4.11; its relative luminance of sRGB."""
+    with opened(browser, viewport={"width": 1280, "height": 800}) as page:
+        page.goto(f"{pages}/voila/render/{LESSON}?token={TOKEN}")
+        page.wait_for_function(SHOWN)
+        usual = page.evaluate(LARGE)
+        page.evaluate("document.documentElement.classList.add('vp-big')")
+        big = page.evaluate(LARGE)
+        assert big["picture"] >= usual["picture"]
+        assert big["letters"] >= 22 > usual["letters"]
+        assert big["chosen"] == big["letters"]
+        assert all(1.05 / (luminance(rgb) + 0.05) >= 3.0 for rgb in (big["rail"], big["handle"]))
+
+
+LARGE = """() => {
+  const style = found => getComputedStyle(document.querySelector(found));
+  return {picture: document.querySelector('.vanpower-picture').clientWidth,
+    letters: parseFloat(style('#rendered_cells').fontSize), rail: style('.noUi-connects').backgroundColor,
+    handle: style('.noUi-handle').borderTopColor,
+    chosen: parseFloat(style('.vanpower-chooser .widget-toggle-button').fontSize)};
+}"""
+
+
+def luminance(rgb: str) -> float:
+    """Of a colour as a browser tells it: rgb(138, 148, 157)."""
+    parts = [int(part) / 255 for part in re.findall(r"\d+", rgb)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
 def test_columns_of_a_table_stand_under_each_other(pages: str, browser: Any) -> None:
     """All letters are as wide as each other: so many letters, so wide a line."""
     wide = """pre => ['iiii', 'WWWW', '0000'].map(letters => {

@@ -87,7 +87,9 @@ class CeilingChart(Chart):
         panels = tallest_string(rig, circuit)
         limit, coldest = circuit.controller.v_pv_max, rig.climate.temp_coldest
         cold = limit - verdict.margin
-        left, v_end = min(SPAN_COLD[0], coldest - 2), rounded_up_to(TOP * max(limit, cold), V_STEP)
+        left = min(SPAN_COLD[0], coldest - 2)
+        highest = max(string_voltage(panels, left), max(factor for _, factor in COLD_FACTORS) * _label_volts(panels))
+        v_end = rounded_up_to(max(TOP * max(limit, cold), highest), V_STEP)
         frame = (panels, v_end, left, left < coldest_safe(panels, limit) < SPAN_COLD[1], _struck(panels, limit, v_end))
         if frame != self.frame:
             self._draw_frame(*frame)
@@ -110,8 +112,7 @@ class CeilingChart(Chart):
         temps = np.array([left, SPAN_COLD[1]])
         self.string.set_data(temps, [string_voltage(panels, t) for t in temps])
         steps = np.array([t for t, _ in reversed(COLD_FACTORS)], float)
-        label = sum(panel.v_oc for panel in panels)
-        self.table.set_data(steps, [cold_factor(t) * label for t in steps])
+        self.table.set_data(steps, [cold_factor(t) * _label_volts(panels) for t in steps])
         self.coldest.set_data([coldest, coldest], [0, v_end])
         self.spot.set_data([coldest], [cold])
         safe = coldest_safe(panels, limit)
@@ -159,6 +160,11 @@ class CeilingChart(Chart):
                     ),
                     self.ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
                 )
+
+
+def _label_volts(panels: tuple[Panel, ...]) -> float:
+    """What the labels of a string add up to. [V]"""
+    return float(sum(panel.v_oc for panel in panels))
 
 
 def _struck(panels: tuple[Panel, ...], limit: float, v_end: float) -> int:

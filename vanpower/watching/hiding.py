@@ -137,10 +137,16 @@ def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, fi
 def _asleep(days: Days, first: int) -> Days:
     """The days as an array that brings nothing leaves them from a day on: no watts, and a controller that sleeps."""
     late = np.arange(len(days.kind)) >= first
-    gone = {name: np.where(late, np.nan, getattr(days, name)) for name in ("volts", "awake")}
-    none = {name: np.where(late, 0.0, getattr(days, name)) for name in ("share", "top")}
-    hours = None if days.hours is None else np.where(late[:, None], np.nan, days.hours)
-    return replace(days, kind=np.where(late, BLANK, days.kind), held=days.held & ~late, hours=hours, **gone, **none)
+    return replace(
+        days,
+        kind=np.where(late, BLANK, days.kind),
+        held=days.held & ~late,
+        share=np.where(late, 0.0, days.share),
+        top=np.where(late, 0.0, days.top),
+        volts=np.where(late, np.nan, days.volts),
+        awake=np.where(late, np.nan, days.awake),
+        hours=None if days.hours is None else np.where(late[:, None], np.nan, days.hours),
+    )
 
 
 def _lowered(days: Days, energy: Array, high: Array, volts: Array, shorter: Array, first: int) -> Days:

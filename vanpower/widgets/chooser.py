@@ -27,7 +27,7 @@ FORM = "my-van.ipynb"
 MINE, LOOKS = "My van", "vanpower-chooser"
 STYLE = (
     f"<style>.{LOOKS} .widget-toggle-button {{width:auto; min-height:44px; height:auto; padding:4px 14px; margin:0; "
-    "background:#fff; color:#16202A; border:2px solid #16202A; font-size:16px; box-shadow:none}"
+    "background:#fff; color:#16202A; border:2px solid #16202A; font-size:var(--vp-u, 16px); box-shadow:none}"
     f".{LOOKS} .widget-toggle-button.mod-active {{background:#16202A; color:#fff; font-weight:bold}}"
     f".{LOOKS} .widget-inline-hbox {{width:auto}} .{LOOKS} .widget-html-content {{line-height:1.3}} "
     f".{LOOKS} a {{color:#16202A; text-decoration:underline}}</style>"
