@@ -327,14 +327,20 @@ def shut_out(tab: Any, screens: tuple[dict[str, int], ...] = (PHONE, DESK)) -> t
     tab.evaluate(AXE_SCRIPT)
     found, deep = [], []
     for screen in screens:
-        tab.set_viewport_size(screen)
-        tab.wait_for_timeout(300)
+        stand_on(tab, screen)
         told = tab.evaluate("axe.run({ resultTypes: ['violations'] })")["violations"]
         deep = deep or tab.evaluate(DEPTH)
         found += [f"{one['id']}: {[node['html'][:150] for node in one['nodes']]}" for one in told
                   if one["impact"] in ("serious", "critical")]  # fmt: skip
-    tab.set_viewport_size(DESK)
+    stand_on(tab, DESK)
     return found, deep
+
+
+def stand_on(tab: Any, screen: dict[str, int]) -> None:
+    """Show a page on a screen of this size, and wait until its pictures have told how wide they are."""
+    if tab.viewport_size != screen:
+        tab.set_viewport_size(screen)
+        tab.wait_for_timeout(2 * REST_MS)
 
 
 def of_all(walked: dict[str, Any], what: str) -> dict[str, Any]:
