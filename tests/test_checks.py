@@ -451,7 +451,12 @@ def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
         (9, "yes", "wake it in any light worth having."),
         (11, "yes", "wake it at about 11 W/m²."),
         (29, "yes", "wake it at about 29 W/m²."),
-        (31, "close", "wake it at about 31 W/m², so dull mornings start late: more in series start earlier."),
+        (
+            31,
+            "close",
+            "wake it at about 31 W/m², so dull mornings start late: more in series, where "
+            "the ceiling allows it, start earlier.",
+        ),
     ],
 )
 def test_light_below_30_is_an_early_start_and_below_10_is_not_told_to_the_watt(light, answer, words):
