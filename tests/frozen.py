@@ -460,9 +460,9 @@ PRINTED = {"help": HELPS, "readme": [line for line in SHOWN if not line.startswi
 # by what they are; those of README need each other's files
 MASKED = (
     (re.compile(r"recipe [0-9a-f]{8}"), "recipe ********"),
-    (re.compile(r"vanpower-recipe .*"), "vanpower-recipe"),
+    (re.compile(r"vanpower-recipe .*? = end", re.DOTALL), "vanpower-recipe"),
 )
-# what hangs on the versions of the packages below
+# what hangs on the versions of Python and of the packages below
 
 
 def said(commands: Iterable[str]) -> Iterator[tuple[str, str]]:
