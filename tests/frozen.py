@@ -459,7 +459,7 @@ HELPS = ["vanpower --help", *(f"vanpower {name} --help" for name in COMMAND_NAME
 PRINTED = {"help": HELPS, "readme": [line for line in SHOWN if not line.startswith(SERVES)], "more": MORE}
 # by what they are; those of README need each other's files
 MASKED = (
-    (re.compile(r"recipe [0-9a-f]{8}"), "recipe ********"),
+    (re.compile(r"(recipe |remade-)[0-9a-f]{8}"), r"\g<1>********"),
     (re.compile(r"vanpower-recipe .*? = end", re.DOTALL), "vanpower-recipe"),
 )
 # what hangs on the versions of Python and of the packages below

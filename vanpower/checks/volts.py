@@ -362,7 +362,11 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
         least = _least_words(rig, circuit, needed, hot, dry=True)
         short = f"hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep"
         return f"{late}, but {short}.{least}"
-    more = "panels of more volts" if circuit.controller.tracker == "direct" else "more in series, where the ceiling allows it,"
+    more = (
+        "panels of more volts"
+        if circuit.controller.tracker == "direct"
+        else "more in series, where the ceiling allows it,"
+    )
     dull = f", so dull mornings start late: {more} start earlier"
     return f"{late}{dull if wakes > WAKES_EARLY else ''}."
 
