@@ -410,6 +410,19 @@ def test_finding_control_and_picture_of_every_lesson_and_teachers_page_are_on_th
     assert {name: ends for name, ends in lessons.items() if max(ends) > 800 or min(ends) <= 0} == {}
 
 
+def test_a_window_as_narrow_as_a_telephone_gets_charts_for_one_from_its_second_page_on(
+    browser: Any, pages: str
+) -> None:
+    # a page told that it was 0 wide, since it was asked before it was laid out: letters of 6 pixels in the glossary
+    with opened(browser, viewport={"width": 420, "height": 870}) as tab:
+        go(tab, pages, FIRST_NOTEBOOK)
+        go(tab, pages, "glossary.ipynb")
+        boxes = tab.evaluate(
+            "() => [...document.querySelectorAll('.vp-picture svg')].map(one => one.viewBox.baseVal.width)"
+        )
+    assert 0 < max(boxes) <= 450
+
+
 def test_a_picture_is_as_wide_as_its_page_or_takes_most_of_its_height_and_nothing_is_cut(
     walked: dict[str, Any],
 ) -> None:

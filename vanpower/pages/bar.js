@@ -62,7 +62,10 @@ function render({ model, el }) {
 
   // how wide a page is, so that its charts are drawn once; the server is told with the next page that it is asked for
   const wide = () => {
-    const now = Math.round(line.getBoundingClientRect().width);
+    // as it says that it has arrived, the line is not in the page yet, which is then as wide as what holds its parts
+    const there = line.getBoundingClientRect().width ? line : document.getElementById("rendered_cells") || document.body;
+    const { paddingLeft, paddingRight } = getComputedStyle(there);
+    const now = Math.round(there.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight));
     document.cookie = `vanpower_wide=${now}; path=/; SameSite=Strict`;
     return now;
   };
