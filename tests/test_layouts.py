@@ -319,14 +319,31 @@ def test_a_number_at_a_line_is_not_struck_out_by_the_ceiling(phone: bool) -> Non
 @pytest.mark.parametrize(
     ("name", "wired", "volts", "there"), [("seed-swap", "3p", 100.0, False), ("puppet-stage", "4s", 95.0, True)]
 )
-def test_a_legend_names_only_what_is_drawn(name: str, wired: str, volts: float, there: bool) -> None:
+def test_names_at_the_ceiling_are_of_what_is_drawn_and_no_legend_repeats_them(
+    name: str, wired: str, volts: float, there: bool
+) -> None:
     chart = CeilingChart()
     chart.update(example(name).wired(wired).with_controller(v_pv_max=volts))
-    legend = chart.ax.get_legend()
-    assert legend is not None
-    assert (
-        ("just safe" in [text.get_text() for text in legend.get_texts()]) == there == bool(len(chart.safe.get_xdata()))
-    )
+    said = words_at(chart.ax)
+    assert ("just safe" in said) == there == bool(len(chart.safe.get_xdata()))
+    assert {"coldest dawn", "US factor table", "under 5 % left"} <= {*said}
+    # a string above its ceiling is named there as well; the band below the ceiling never
+    nearly = chart.names["under 5 % left"].words
+    assert nearly.get_position()[1] < volts
+
+
+@pytest.mark.parametrize(("wired", "look"), [("4s", 0), ("4p", 1), ("2s2p", 2)])
+def test_the_string_under_the_ceiling_has_the_colour_of_its_wiring_and_nothing_else_has_one(
+    wired: str, look: int
+) -> None:
+    # one panel of three in parallel was blue, as panels in series are, and the table of factors black and dashed
+    chart = CeilingChart()
+    chart.update(example("puppet-stage").wired(wired))
+    own = WIRING_STYLES[look]
+    assert (chart.string.get_color(), chart.spot.get_marker()) == (own.colour, own.marker)
+    assert chart.table.get_linestyle() == "-"
+    others = {to_hex(part).upper() for part in (chart.table.get_color(), chart.thin.get_edgecolor())}
+    assert not others & {*(one.colour for one in WIRING_STYLES), ROLES["limit"]}
 
 
 def words_at(ax: Axes) -> list[str]:

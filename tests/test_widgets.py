@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import base64
 import doctest
+import html
 import io
 import re
 import threading
@@ -482,6 +483,39 @@ def test_words_that_take_long_come_behind_their_picture_and_none_but_its_own_sta
     assert live.verdict_line.layout.visibility is None
     assert before != after
     assert live.sentence == live.picture.widget.words == plain(live.result.verdict)
+
+
+def test_on_a_live_page_a_finding_is_said_once_and_the_chart_takes_the_room_of_its_title(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def pictured() -> tuple[Any, str]:
+        live = explore(answer, "power", light=slider("Light", 10, 1000, start=200))
+        return live, live.picture.widget.still + live.picture.widget.moving
+
+    stored, with_title = pictured()
+    monkeypatch.setenv(live_picture.LIVE_PAGE, "1")
+    live, without = pictured()
+    said = live.chart.title.partition(";")[0]
+    assert said in with_title
+    assert said not in without
+    # a screen reader and whoever saves the chart are told all of it
+    assert live.chart.title == stored.chart.title
+    assert stored.picture.widget.top == 0.0
+    assert 0.06 < live.picture.widget.top < 0.2
+
+
+@pytest.mark.parametrize(("chart", "made"), [("ladder", simulate), ("months", simulate), ("ceiling", None)])
+def test_a_finding_that_no_verdict_says_stands_on_a_live_page_as_well(
+    chart: str, made: Any, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(live_picture.LIVE_PAGE, "1")
+    rig = example("bookmobile")
+    live = explore(
+        lambda start: simulate(rig.wirings(), Days(day="dull")) if made else check(rig), chart, start=choice("", [1, 2])
+    )
+    first = live.chart.title.split("\n")[0]
+    assert first in html.unescape(live.picture.widget.moving)
+    assert live.picture.widget.top == 0.0
 
 
 def test_on_a_live_page_what_is_left_follows_a_move_and_is_dropped_by_the_next(monkeypatch: pytest.MonkeyPatch) -> None:

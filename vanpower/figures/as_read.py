@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 
 from vanpower.figures.at_curves import LEADER
 from vanpower.figures.power import BEHIND, LINTEL_FONT, NAME_FONT, PowerChart
@@ -53,6 +54,11 @@ class AsReadChart(PowerChart):
 
     A reading beyond the axes stands at their edge, as an arrow.
     """
+
+    @property
+    def repeated(self) -> list[Artist]:
+        """Nothing: the verdict says what is wrong, the title what was read."""
+        return []
 
     def update(self, read: AsRead) -> None:  # type: ignore[override]
         """Show the curves of the comparison, and the reading among them."""

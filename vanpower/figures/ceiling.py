@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from vanpower.checks.common import THIN, rounded_down, rounded_up, string_voltage, tallest_string
 from vanpower.checks.glance import Checks
 from vanpower.checks.volts import COLD_FACTORS, cold_ceiling, cold_factor, coldest_safe
+from vanpower.figures.at_curves import ROW, Named, named_at, settle
 from vanpower.figures.style import (
     FONT,
     HATCHED,
@@ -18,21 +22,37 @@ from vanpower.figures.style import (
     PAPER,
     RED_WORDS,
     ROLES,
-    SERIES,
+    SOFT,
     SPAN_COLD,
     Chart,
+    Look,
+    looks_of,
     new_axes,
     rounded_up_to,
     signed,
     title_line,
+    width_of,
 )
 from vanpower.rig import Panel, Rig
 
 TOP, V_STEP = 1.12, 5.0
 # the axis of volts over what is highest on it, and what it ends at a multiple of; so it ends 10 to 20 % above that
+DAWN, SAFE, TABLE, NEARLY = "coldest dawn", "just safe", "US factor table", f"under {100 * THIN:g} % left"
+# what marks, lines and the band below the ceiling are called
+NEARLY_AT = (0.62, 0.2)
+# where along the axis the band below the ceiling may be named, as shares; farther from the coldest dawn is better
+CLEAR, AXES_WIDE = 60, 0.84
+# points of a line that names keep clear of; of a figure's width what its axes take, about
 MOST_LINES, HIGHEST, LETTERS = 8, 0.92, 0.09
 # panels in series that thin lines are drawn for; shares of the axis: up to which there is room for a line's number,
 # and how high this stands
+
+
+@dataclass(frozen=True)
+class OfRig:
+    """What is drawn as the wiring of this rig."""
+
+    rig: Rig
 
 
 class CeilingChart(Chart):
@@ -56,28 +76,31 @@ class CeilingChart(Chart):
         self._labels("Cell temperature at dawn (°C)", "Open-circuit voltage (V)")
         self._keep_room(3)
         ax = self.ax
-        red, blue = ROLES["limit"], SERIES.colour
-        self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1)
+        red = ROLES["limit"]
+        self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=ROLES["other"], hatch="\\\\\\", lw=0, alpha=0.6, zorder=1)
         self.over = Rectangle((0, 0), 1, 1, fc=PAPER, ec=HATCHED, hatch="////", lw=0, zorder=0.2)
         ax.add_patch(self.over)
         ax.add_patch(self.thin)
         self.ceiling = ax.plot([], [], color=red, lw=3.6, zorder=3)[0]
         self.coldest = ax.plot([], [], color=ROLES["start"], lw=1.4, ls=":", zorder=2)[0]
-        self.string = ax.plot([], [], color=blue, lw=2.8, zorder=4)[0]
-        self.table = ax.plot([], [], color="black", lw=1.4, ls=(0, (4, 1.5)), drawstyle="steps-pre", zorder=3)[0]
-        self.spot = ax.plot([], [], color=blue, marker="o", ms=9, mec="black", ls="none", zorder=6)[0]
+        self.string = ax.plot([], [], lw=2.8, zorder=4)[0]
+        self.table = ax.plot([], [], color=SOFT, lw=1.4, drawstyle="steps-pre", zorder=3)[0]
+        self.spot = ax.plot([], [], ms=9, mec="white", ls="none", zorder=6)[0]
         self.safe = ax.plot([], [], color="white", marker="X", ms=9, mec=INK, mew=1.4, ls="none", zorder=6)[0]
-        words: dict[str, Any] = {
-            "fontsize": FONT,
-            "zorder": 7,
-            "bbox": {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85},
-        }
         self.ceiling_words = ax.text(
             0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, weight="bold", color=RED_WORDS, clip_on=False
         )
-        self.spot_words = ax.text(0, 0, "coldest dawn", ha="left", va="center", **words)
+        colours = {DAWN: INK, SAFE: INK, TABLE: SOFT, NEARLY: SOFT}
+        self.names = {said: named_at(ax, said, colour) for said, colour in colours.items()}
+        self.spot_words = self.names[DAWN].words
         lines = [self.over, self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
-        self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
+        named = [part for name in self.names.values() for part in name.parts]
+        self.moving = [*lines, self.ceiling_words, *named, title_line(ax)]
+
+    @property
+    def repeated(self) -> list[Artist]:
+        """Nothing: the verdicts beside it are of all checks, its title of one."""
+        return []
 
     def update(self, subject: Rig | Checks) -> None:
         """Show the longest string of the first circuit of a rig, or of one that was checked, against its controller."""
@@ -90,12 +113,14 @@ class CeilingChart(Chart):
         left = min(SPAN_COLD[0], coldest - 2)
         highest = max(string_voltage(panels, left), max(factor for _, factor in COLD_FACTORS) * _label_volts(panels))
         v_end = rounded_up_to(max(TOP * max(limit, cold), highest), V_STEP)
-        frame = (panels, v_end, left, left < coldest_safe(panels, limit) < SPAN_COLD[1], _struck(panels, limit, v_end))
+        (look,) = looks_of({rig.wiring_name: OfRig(rig)}).values()
+        frame = (panels, v_end, left, look, _struck(panels, limit, v_end))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
         self._draw_limit(limit, left)
         self._draw_string(panels, coldest, cold, limit)
+        self._name(limit)
         self._say(_ceiling_finding(len(panels), verdict.margin, limit, coldest))
 
     def _draw_limit(self, limit: float, left: float) -> None:
@@ -118,27 +143,52 @@ class CeilingChart(Chart):
         safe = coldest_safe(panels, limit)
         inside = left < safe < SPAN_COLD[1]
         self.safe.set_data([safe] if inside else [], [limit] if inside else [])
-        self.spot_words.set_position((coldest + 1.5, cold + (0.1 if cold > limit else -0.075) * v_end))
 
-    def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, safe: bool, struck: int) -> None:
-        """Limits, the lines of other numbers in series, and a legend of what is there."""
+    def _name(self, limit: float) -> None:
+        """Names of what is there, where there is room for them."""
+        ax, (left, right), v_end = self.ax, self.ax.get_xlim(), self.frame[1]
+        at: dict[str, tuple[float, float]] = {DAWN: _first(self.spot), SAFE: _first(self.safe)}
+        temps, volts = (np.asarray(side, float) for side in self.table.get_data())
+        shown = np.flatnonzero((temps >= left) & (volts < v_end))
+        at |= {TABLE: (float(temps[shown[0]]), float(volts[shown[0]]))} if len(shown) else {}
+        for said, name in self.names.items():
+            for part in name.parts:
+                part.set_visible(said == NEARLY or bool(said in at and np.isfinite(at[said]).all()))
+        clear = self._kept_clear(np.column_stack([temps, volts]))
+        nearly, *others = (self.names[said] for said in (NEARLY, DAWN, SAFE, TABLE))
+        dawn = (at[DAWN][0] - left) / (right - left)
+        share = max(NEARLY_AT, key=lambda share: abs(share - dawn))
+        low = (1 - THIN) * limit - 0.6 * ROW / 72 / self.figure.get_figheight() * v_end
+        # the band is below its ceiling, and so is its name
+        nearly.words.set(position=(left + share * (right - left), low), ha="center")
+        taken = _filled(nearly, right - left, v_end, self.figure)
+        there = [name for name in others if name.words.get_visible()]
+        settle(ax, there, np.array([at[name.get_text()] for name in there]), np.concatenate([clear, taken]))
+
+    def _kept_clear(self, stairs: np.ndarray) -> np.ndarray:
+        """Points of lines, and of the numbers at their right ends, that names keep clear of."""
+        (left, right), v_end = self.ax.get_xlim(), self.frame[1]
+        lines = [np.column_stack(line.get_data()) for line in (self.ceiling, self.string, *self.others)]
+        along = np.linspace(left, right, CLEAR)
+        flat = [np.column_stack([along, np.interp(along, *line.T)]) for line in lines]
+        dawn = np.column_stack([np.full(CLEAR, _first(self.spot)[0]), np.linspace(0.0, v_end, CLEAR)])
+        numbers = [line[-1] - [back, side * v_end] for line in lines[1:] for back in range(9) for side in (-0.03, 0.03)]
+        return np.concatenate([*flat, dawn, stairs, np.array(numbers)])
+
+    def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, look: Look, struck: int) -> None:
+        """Limits, the colour of the wiring, and the lines of other numbers in series."""
         ax, number = self.ax, len(panels)
         self._redraw_behind()
+        self.string.set(color=look.colour, ls=look.dash)
+        self.spot.set(color=look.colour, marker=look.marker)
         ax.set_xlim(left, SPAN_COLD[1])
         ax.set_ylim(0, v_end)
         place = (SPAN_COLD[1] - 0.5, string_voltage(panels, SPAN_COLD[1]) - 0.03 * v_end)
         words = f"{number} in series" if number > 1 else "one panel"
-        self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
+        self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", color=look.words, zorder=2))
+        self.others: list[Line2D] = []
         if len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1:
             self._draw_others(panels[0], v_end, left, number, struck)
-        there = {"by label": self.string, "US factor table": self.table, f"under {100 * THIN:g} % left": self.thin}
-        there |= {"just safe": self.safe} if safe else {}
-        legend = ax.legend(
-            list(there.values()), list(there), loc="upper left", ncols=2 if self.phone else 4, fontsize=FONT,
-            bbox_to_anchor=(-0.1, -0.19) if self.phone else (-0.04, -0.17), frameon=False, handlelength=1.6,
-            handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
-        )  # fmt: skip
-        self._behind(legend)
 
     def _draw_others(self, panel: Panel, v_end: float, left: float, number: int, struck: int) -> None:
         """A thin line for one panel, two in series and so on, but for the number that is drawn already.
@@ -154,12 +204,28 @@ class CeilingChart(Chart):
             if count != number:
                 below = count == struck
                 place = (SPAN_COLD[1] - 0.5, volts[1] + (-0.02 if below else 0.012) * v_end)
+                self.others += self.ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)
                 self._behind(
+                    self.others[-1],
                     self.ax.text(
                         *place, f"{count}", fontsize=FONT, ha="right", va="top" if below else "bottom", zorder=2
                     ),
-                    self.ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
                 )
+
+
+def _filled(name: Named, wide: float, high: float, figure: Figure) -> np.ndarray:
+    """Points within a name that is centred on axes so wide and high, for others to keep clear of."""
+    (x, y), (across, up) = name.words.get_position(), figure.get_size_inches()
+    half = 0.5 * width_of(name.get_text(), bold=True) / (AXES_WIDE * across) * wide
+    tall = 0.5 * ROW / 72 / up * high
+    at = np.linspace(x - half, x + half, CLEAR)
+    return np.column_stack([np.tile(at, 3), np.repeat([y - tall, y, y + tall], CLEAR)])
+
+
+def _first(line: Line2D) -> tuple[float, float]:
+    """The first point of a line; none where it has none."""
+    points = np.asarray(line.get_xydata(), float)
+    return (float(points[0, 0]), float(points[0, 1])) if len(points) else (np.nan, np.nan)
 
 
 def _label_volts(panels: tuple[Panel, ...]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
@@ -46,6 +47,11 @@ class LadderChart(Chart):
         title = title_line(self.ax)
         title.set(x=TITLE_FROM if phone else TITLE_FROM_PAGE)
         self.moving = [title]
+
+    @property
+    def repeated(self) -> list[Artist]:
+        """Nothing: no verdict says which loss is largest."""
+        return []
 
     def update(self, run: Run) -> None:
         """Show where the watt-hours of a run went; everything is drawn anew."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 
@@ -36,6 +37,11 @@ class MonthsChart(Chart):
         self._keep_room(4)
         self._labels("", "Watt-hours a day (Wh)")
         self.moving = [title_line(self.ax)]
+
+    @property
+    def repeated(self) -> list[Artist]:
+        """Nothing: the verdict says which months carry the loads, the title in which the sun brings least."""
+        return []
 
     def update(self, run: Run) -> None:
         """Show one wiring's months, the best unless one was named."""

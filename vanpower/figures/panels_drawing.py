@@ -473,6 +473,11 @@ class ShadeChart:
         return [*self.panels.moving, *(self.power.moving if self.power.ax.get_visible() else [])]
 
     @property
+    def repeated(self) -> list[Artist]:
+        """The finding of the hills, which the verdict beside the picture says."""
+        return self.power.repeated
+
+    @property
     def frame(self) -> tuple[Any, ...]:
         """What stands still."""
         return (self.panels.frame, self.power.frame, self.power.ax.get_visible())

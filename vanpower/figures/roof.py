@@ -236,6 +236,11 @@ class RoofPairChart:
         return [*self.roof.moving, *self.power.moving]
 
     @property
+    def repeated(self) -> list[Artist]:
+        """The finding of the hills, which the verdict beside the picture says."""
+        return self.power.repeated
+
+    @property
     def frame(self) -> tuple[Any, ...]:
         """What stands still."""
         return (self.roof.frame, self.power.frame)

@@ -478,6 +478,11 @@ class RoofDayChart:
         return [*self.roof.moving, *self.day.moving, *self.power.moving]
 
     @property
+    def repeated(self) -> list[Artist]:
+        """The finding of the hills, which the verdict beside the picture says."""
+        return self.power.repeated
+
+    @property
     def frame(self) -> tuple[Any, ...]:
         """What stands still."""
         return (self.roof.frame, self.day.frame, self.power.frame)

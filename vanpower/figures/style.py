@@ -208,6 +208,18 @@ class Chart:
         """The finding."""
         return self.ax.get_title(loc="left")
 
+    @property
+    def repeated(self) -> list[Artist]:
+        """What says again what a verdict says that stands beside the chart: the title, where it is of that verdict.
+
+        Examples
+        --------
+        >>> chart = Chart()
+        >>> chart.repeated == [title_line(chart.ax)]
+        True
+        """
+        return [title_line(self.ax)]
+
     def _say(self, finding: str) -> None:
         """Write the finding above the axes, on two lines if it is long, in smaller letters if two are not enough."""
         whole = self.title_look["fontsize"]

@@ -17,6 +17,7 @@ from IPython.display import display
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.handles import Handle
@@ -37,6 +38,8 @@ PACKED = 2
 # how hard a stored picture is packed, 1 to 9; more takes longer than it saves
 MOST_FRAMES = 8
 # still parts kept for a picture, some 40 kB each
+ABOVE = 0.08
+# [inch] left free above what is drawn where a title is left out
 WIDGET = "application/vnd.jupyter.widget-view+json"
 # what a page knows a live picture by
 Touch = Callable[[str, tuple[float, float], bool], None]
@@ -66,6 +69,7 @@ class Picture(anywidget.AnyWidget):
     handles: traitlets.List = traitlets.List().tag(sync=True)
     words = traitlets.Unicode().tag(sync=True)
     cut = traitlets.Float(0.0).tag(sync=True)
+    top = traitlets.Float(0.0).tag(sync=True)
     breaks = traitlets.Int(BREAKS_PX).tag(sync=True)
     narrow = traitlets.Int(NARROW_PX).tag(sync=True)
     tallest = traitlets.Int(TALLEST_VH).tag(sync=True)
@@ -132,6 +136,9 @@ class LivePicture:
         self.canvas = FigureCanvasAgg(self.figure)
         self._lay_out()
         self.cut = _gap(self.figure) if getattr(chart, "parts", 1) > 1 else None
+        # on a page the verdict stands above the picture; a stored one is shown without it, and says its finding itself
+        self.repeated: list[Artist] = getattr(chart, "repeated", []) if LIVE_PAGE in os.environ else []
+        self.top = _free_above(self.figure, self.repeated)
         self.stills: dict[tuple[Any, ...], str] = {}
 
     def png(self) -> bytes:
@@ -142,8 +149,9 @@ class LivePicture:
         """The chart as it is now, as a page shows it; `words` stand for it, `values` are those of its controls."""
         return {
             "cut": 0.0 if self.cut is None else self.cut / (self.figure.get_size_inches()[0] * DPI),
+            "top": self.top,
             "still": self._still(),
-            "moving": moving_svg(self.figure, self.chart.moving),
+            "moving": moving_svg(self.figure, [one for one in self.chart.moving if one not in self.repeated]),
             "handles": self._handles(values),
             "words": words,
         }
@@ -253,6 +261,20 @@ def png_of(pixels: np.ndarray) -> bytes:
 def _chunk(name: bytes, data: bytes) -> bytes:
     """A part of a picture file: its length, name, content and check sum."""
     return len(data).to_bytes(4) + name + data + zlib.crc32(name + data).to_bytes(4)
+
+
+def _free_above(figure: Figure, repeated: Sequence[Artist]) -> float:
+    """The share of a figure's height that is free above it without titles that a page does not repeat."""
+    titles = [one for one in repeated if isinstance(one, Text)]
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    with_titles, said = figure.get_tightbbox(renderer).y1, [title.get_text() for title in titles]
+    for title in titles:
+        title.set_text("")
+    without = figure.get_tightbbox(renderer).y1
+    for title, words in zip(titles, said, strict=True):
+        title.set_text(words)
+    high = float(figure.get_size_inches()[1])
+    return max(0.0, (high - without - ABOVE) / high) if without < with_titles else 0.0
 
 
 def _gap(figure: Figure) -> int:

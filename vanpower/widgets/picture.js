@@ -55,17 +55,17 @@ function render({ model, el }) {
     const text = model.get("still"), head = text.slice(0, text.indexOf(">"));
     size = head.match(/viewBox="0 0 ([\d.]+) ([\d.]+)"/).slice(1).map(Number);
     still.innerHTML = renamed(text.slice(head.length + 1, text.lastIndexOf("</svg>")));
-    const cut = model.get("cut") * size[0];
+    const cut = model.get("cut") * size[0], top = model.get("top") * size[1], high = size[1] - top;
     const edges = cut ? [[0, cut], [cut, size[0]]] : [[0, size[0]], [0, 0]];
     parts.forEach((part, k) => {
       const [left, right] = edges[k], share = (right - left) / size[0];
       part.style.display = share ? "" : "none";
       part.style.flex = cut ? `${share.toFixed(4)} 1 ${(share * model.get("breaks")).toFixed(0)}px` : "0 0 auto";
       part.style.width = cut ? "" : "100%";
-      if (share) set(part, { viewBox: `${left} 0 ${right - left} ${size[1]}` });
+      if (share) set(part, { viewBox: `${left} ${top} ${right - left} ${high}` });
     });
     // as wide as the page, as long as its height leaves room for words and controls in the window
-    box.style.maxWidth = `max(calc(var(--vp-tallest, ${model.get("tallest")}vh) * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
+    box.style.maxWidth = `max(calc(var(--vp-tallest, ${model.get("tallest")}vh) * ${(size[0] / high).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
   // a slider's handle has no name of its own for a screen reader; its label stands in the box beside it
@@ -228,7 +228,7 @@ function render({ model, el }) {
     }, model.get("wide") ? REST : 0);
   });
   watch.observe(el);
-  const all = { cut: showStill, still: showStill, moving: showMoving, handles: showHandles, words: showWords, answered: landed };
+  const all = { cut: showStill, top: showStill, still: showStill, moving: showMoving, handles: showHandles, words: showWords, answered: landed };
   const on = Object.entries(all).map(([name, show]) => [`change:${name}`, show]);
   on.forEach(([name, show]) => model.on(name, show));
   showStill();
