@@ -406,3 +406,51 @@ def test_a_name_keeps_off_an_upright_line_where_there_is_room() -> None:
     size, mark, wall = np.array([[60.0, 16.0]]), np.array([[130.0, 100.0]]), 125.0
     (spot,) = places(size, mark, np.empty((0, 2)), room=(0, 0, 400, 130), walls=[wall])
     assert not spot.middle[0] - 30 < wall < spot.middle[0] + 30
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize("which", ["dull", "bright"])
+def test_areas_and_loads_of_a_run_are_named_where_they_are_and_only_those_that_are_there(
+    which: str, phone: bool
+) -> None:
+    # a legend named refused watts on a dull day, when every watt is taken
+    chart = RunChart(phone=phone)
+    chart.update(run(which))
+    chart.figure.draw_without_rendering()
+    rows = run(which).outcomes[run(which).ranking[0]].rows
+    said = words_at(chart.right)
+    assert ("offered and refused" in said) == bool((rows.p_offered - rows.p_used).max() > 5.0)
+    assert {"taken", "loads fed"} <= {*said}
+    assert chart.ax.get_legend() is None
+    assert crowded(chart.ax) == []
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize("light", [60.0, 900.0])
+def test_curves_of_one_panel_are_named_and_have_the_colour_of_no_wiring(light: float, phone: bool) -> None:
+    ax = plot_panel(panel(light), phone=phone)
+    beside = next(one for one in ax.figure.axes if one is not ax)
+    assert ax.get_legend() is None
+    assert {*words_at(beside)} == {"amps", "watts, by label", *(["measured panels"] if light < 100 else [])}
+    drawn = {to_hex(line.get_color()).upper() for line in (*ax.lines, *beside.lines)}
+    assert not drawn & {one.colour for one in WIRING_STYLES}
+    # "102 W at 19.2" stood over a lone "V"
+    assert not any(line[0] in "VW" for line in ax.get_title(loc="left").split("\n"))
+
+
+def test_blocks_of_a_trial_stand_on_a_ground_that_is_no_wirings_and_no_window() -> None:
+    chart = TrialChart()
+    chart.update(trial())
+    grounds = {to_hex(block.get_facecolor()).upper() for block in chart.blocks}
+    assert len(grounds) == 1
+    assert not grounds & {ROLES["window"], *(one.colour for one in WIRING_STYLES)}
+
+
+@pytest.mark.parametrize(("name", "ends"), [("bookmobile", "plain"), ("hay-cart", "post")])
+def test_lines_across_the_chart_end_before_the_words_of_the_ceiling(name: str, ends: str) -> None:
+    chart = PowerChart(phone=False)
+    chart.update(moment(name, 900.0))
+    words = chart.ax.transData.inverted().transform(chart.ceiling_words.get_window_extent())[:, 0]
+    reach = float(np.nanmax(chart.grid.get_xdata())) * chart.ax.get_xlim()[1]
+    assert reach == pytest.approx(getattr(chart._frame, ends))
+    assert reach < words.min()

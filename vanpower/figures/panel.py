@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import textwrap
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from vanpower.components.low_light import dull_band, is_dull
+from vanpower.figures.at_curves import named_at, settle
 from vanpower.figures.style import (
     BAND_SHADE,
     FONT,
+    INK,
     PAGE,
+    PAGE_TITLE,
     POINTS,
-    SERIES,
     SIZE,
     SOFT,
     TITLE_FONT,
@@ -23,9 +26,14 @@ from vanpower.figures.style import (
     new_axes,
 )
 from vanpower.model.iv_curve import IVCurve
+from vanpower.results.verdict import glued
 
-AMPS, WATTS = SOFT, SERIES.colour
-# colours of the two curves and of their axes' words
+AMPS, WATTS = SOFT, INK
+# colours of the two curves and of their axes' words; one panel alone is wired in no way, and has no wiring's colour
+WIDE_TITLE = 72
+# letters of a title's line on a page
+AT = {"amps": 0.3, "watts, by label": 0.45, "measured panels": 0.62}
+# what they are called, and where, as shares of the open-circuit volts
 
 
 def plot_panel(curve: IVCurve, *, ax: Axes | None = None, phone: bool = True) -> Axes:
@@ -57,11 +65,11 @@ def plot_panel(curve: IVCurve, *, ax: Axes | None = None, phone: bool = True) ->
     if is_dull(light):
         low, high = (float(end[0]) for end in dull_band([curve.panel], light))
         watts = volts * amps
-        ax.fill_between(volts, low * watts, high * watts, color=WATTS, alpha=BAND_SHADE, lw=0, label="measured panels")
-    ax.plot(volts, volts * amps, color=WATTS, lw=2.2, label="power (W), by label")
-    ax.plot(tops.voltage, tops.power, color=WATTS, marker="o", mfc="white", mew=1.8, ms=9, ls="none", label="hilltop")
+        ax.fill_between(volts, low * watts, high * watts, color=WATTS, alpha=BAND_SHADE, lw=0)
+    ax.plot(volts, volts * amps, color=WATTS, lw=2.2)
+    ax.plot(tops.voltage, tops.power, color=WATTS, marker="o", mfc="white", mew=1.8, ms=9, ls="none")
     beside = ax.twinx()
-    beside.plot(volts, amps, color=AMPS, lw=1.8, ls="--", label="current (A)")
+    beside.plot(volts, amps, color=AMPS, lw=1.8, ls="--")
     ax.set_xlim(0, 1.03 * curve.v_oc or 1.0)
     highest = float(tops.power.max(initial=0.0))
     if is_dull(light):
@@ -75,15 +83,26 @@ def plot_panel(curve: IVCurve, *, ax: Axes | None = None, phone: bool = True) ->
     ax.set_xlabel("Panel voltage (V)", fontsize=FONT, color=SOFT)
     ax.set_ylabel("Power (W)", fontsize=FONT, color=WATTS)
     beside.set_ylabel("Current (A)", fontsize=FONT, color=AMPS)
-    ax.set_title(_said(curve), loc="left", fontsize=TITLE_FONT)
-    handles = [*ax.get_legend_handles_labels()[0], *beside.get_legend_handles_labels()[0]]
-    ax.legend(
-        handles=handles, loc="upper left", bbox_to_anchor=(-0.1, -0.15), ncols=2 if phone else 4, fontsize=FONT,
-        frameon=False,
-    )  # fmt: skip
+    look = {"fontsize": TITLE_FONT} if phone else {"fontsize": PAGE_TITLE, "family": "serif", "weight": "bold"}
+    ax.set_title(_said(curve, TITLE_WIDTH if phone else WIDE_TITLE), loc="left", color=INK, **look)
+    _name(ax, beside, volts, amps, dull=is_dull(light) and dull_band([curve.panel], light))
     return ax
 
 
-def _said(curve: IVCurve) -> str:
-    """The finding in lines of a title."""
-    return textwrap.fill(repr(curve).partition("; ")[0], TITLE_WIDTH)
+def _name(ax: Axes, beside: Axes, volts: np.ndarray, amps: np.ndarray, *, dull: Any) -> None:
+    """Names at the curves, on the axes in front."""
+    # both curves as these axes count
+    up = beside.get_ylim()[1] / ax.get_ylim()[1]
+    watts = up * volts * amps
+    low, high = (float(end[0]) for end in dull) if dull else (1.0, 1.0)
+    at = {"amps": amps, "watts, by label": watts} | ({"measured panels": (low + high) / 2 * watts} if dull else {})
+    names = [named_at(beside, said, AMPS if said == "amps" else WATTS) for said in at]
+    v_named = [AT[said] * volts[-1] for said in at]
+    marks = np.array([(v, np.interp(v, volts, curve)) for v, curve in zip(v_named, at.values(), strict=True)])
+    settle(beside, names, marks, np.concatenate([np.column_stack([volts, curve]) for curve in (amps, watts)]))
+
+
+def _said(curve: IVCurve, letters: int) -> str:
+    """The finding in lines of a title; numbers stay with their units."""
+    whole = glued(repr(curve).partition("; ")[0])
+    return textwrap.fill(whole, letters).replace("\N{NO-BREAK SPACE}", " ")

@@ -167,6 +167,7 @@ class PowerChart(Chart):
         self._set_frame(outcomes, max(float(volts[-1]) for volts, _ in drawn.values()))
         highest = 2 if comparison.dull else 1
         self._set_watts(max(float(watts.max()) * shares[name][highest] for name, (_, watts) in drawn.items()))
+        self._draw_grid()
         for name, (volts, watts) in drawn.items():
             found, (low, typical, high) = arrays[name].peaks[0], shares[name]
             self.lines[name].set_data(volts, typical * watts)
@@ -272,10 +273,15 @@ class PowerChart(Chart):
         self.ax.set_ylim(0, end / (1 - LINTEL))
         ticks = even_ticks(end)
         self.ax.set_yticks(ticks)
-        self.grid.set_data(np.tile([0.0, 1.0, np.nan], len(ticks)), np.repeat(ticks, 3))
         for k, figure in enumerate(self.watts):
             figure.set_text(f"{ticks[k]:g}".rjust(4, FIGURE_SPACE) if k < len(ticks) else "")
             figure.set_y(ticks[k] if k < len(ticks) else 0.0)
+
+    def _draw_grid(self) -> None:
+        """Lines across the chart, up to the fold or the ceiling: what moves would be drawn over the ceiling's words."""
+        frame, ticks = self._frame, self.ax.get_yticks()
+        across = (frame.plain if frame.folded else frame.post) / frame.end
+        self.grid.set_data(np.tile([0.0, across, np.nan], len(ticks)), np.repeat(ticks, 3))
 
     def _draw_volts(self, frame: Volts) -> None:
         """The axis of volts, with the ceiling's own figure in its colour."""

@@ -11,11 +11,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
+from vanpower.figures.at_curves import named_at, settle
 from vanpower.figures.ladder import HEAD, RUNG, plot_ladder, rungs_of
 from vanpower.figures.months import plot_months
 from vanpower.figures.names import barred, cut
 from vanpower.figures.style import (
     FONT,
+    INK,
     MADE_BY,
     PAIR,
     ROLES,
@@ -29,6 +31,12 @@ from vanpower.figures.style import (
 )
 from vanpower.results.numbers import watt_hours
 from vanpower.simulation.run import Run
+
+TAKEN, REFUSED, FED = "taken", "offered and refused", "loads fed"
+NAMED = {TAKEN: INK, REFUSED: INK, FED: ROLES["loads"]}
+# what areas and their line are called, and in which colour; what is taken has that of its wiring
+SMALL, FED_AT, CLEAR = 0.04, 0.12, 120
+# share of the axis from which on an area is named; where along the days loads are; points that names keep clear of
 
 
 class RunChart(Chart):
@@ -55,23 +63,19 @@ class RunChart(Chart):
         self.right.tick_params(labelsize=FONT, labelcolor=SOFT)
         self.right.spines[["top", "left"]].set_visible(False)
         self.offered = self.ax.stairs(
-            [0.0], fill=True, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", lw=0.0, zorder=1,
-            label="offered and refused",
-        )  # fmt: skip
-        self.taken = self.ax.stairs([0.0], fill=True, zorder=2, label="taken")
+            [0.0], fill=True, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", lw=0.0, zorder=1
+        )
+        self.taken = self.ax.stairs([0.0], fill=True, zorder=2)
         self.drawn = self.ax.stairs(
-            [0.0], color=ROLES["loads"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
+            [0.0], color=ROLES["loads"], ls="--", lw=1.8, zorder=3, baseline=None,
             path_effects=[withStroke(linewidth=3.6, foreground="white")],
         )  # fmt: skip
         self.charge = self.right.plot([], [], color="black", lw=2.0, zorder=4)[0]
         self.charge.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
-        self.moving = [self.offered, self.taken, self.drawn, self.charge, title_line(self.ax)]
-        self._key()
-
-    def _key(self) -> None:
-        """What the areas and lines are, below the axes."""
-        corner = (-0.1, -0.16) if self.phone else (-0.04, -0.14)
-        self.ax.legend(loc="upper left", bbox_to_anchor=corner, ncols=3, fontsize=FONT, frameon=False, handlelength=1.6)
+        # on the axes in front, whose line would go over them
+        self.names = {said: named_at(self.right, said, colour) for said, colour in NAMED.items()}
+        named = [part for name in self.names.values() for part in name.parts]
+        self.moving = [self.offered, self.taken, self.drawn, self.charge, *named, title_line(self.ax)]
 
     def update(self, run: Run) -> None:
         """Show one wiring of a run, the best unless one was named."""
@@ -86,13 +90,35 @@ class RunChart(Chart):
         if frame != self.frame:
             self._axes(edges, len(run.dates), top)
             self.taken.set_color(look.colour)
-            self._key()
+            self.names[TAKEN].words.set_color(look.words)
             self.frame = frame
         for stairs, watts in ((self.offered, rows.p_offered), (self.taken, rows.p_used), (self.drawn, rows.p_served)):
             stairs.set_data(watts, edges)
         ends = np.append(run.outcomes[name].store.soc_start, rows.soc)
         self.charge.set_data(edges, 100 * ends)
+        self._name(edges, top, rows.p_offered, rows.p_used, rows.p_served)
         self._say(run_finding(run, name))
+
+    def _name(self, edges: np.ndarray, top: float, offered: np.ndarray, taken: np.ndarray, fed: np.ndarray) -> None:
+        """Names of what is there: areas where they are highest, the loads at their line."""
+        percent = self.right.get_ylim()[1] / top
+        middles = (edges[:-1] + edges[1:]) / 2
+        at: dict[str, tuple[int, float]] = {}
+        for said, low, high in ((TAKEN, 0.0 * taken, taken), (REFUSED, taken, offered)):
+            k = int(np.argmax(high - low))
+            at |= {said: (k, float(low[k] + high[k]) / 2)} if high[k] - low[k] > SMALL * top else {}
+        # the loads where neither area reaches them
+        k = int(np.argmin(np.abs(np.arange(len(fed)) / len(fed) - FED_AT) + (offered > SMALL * top)))
+        at |= {FED: (k, float(fed[k]))} if fed.max() > 0.0 else {}
+        for said, name in self.names.items():
+            for part in name.parts:
+                part.set_visible(said in at)
+        line = np.asarray(self.charge.get_xydata(), float)
+        across = np.linspace(edges[0], edges[-1], CLEAR)
+        charge = np.column_stack([across, np.interp(across, *line.T)])
+        loads = np.column_stack([across, percent * fed[np.searchsorted(edges[1:-1], across)]])
+        marks = np.array([(middles[k], percent * watts) for k, watts in at.values()]).reshape(-1, 2)
+        settle(self.right, [self.names[said] for said in at], marks, np.concatenate([charge, loads]))
 
     def _axes(self, edges: np.ndarray, days: int, top: float) -> None:
         """Limits and ticks: hours of a day, or dates."""

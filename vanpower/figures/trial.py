@@ -13,7 +13,19 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.at_curves import Named, named_at, settle
 from vanpower.figures.names import short_names
-from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
+from vanpower.figures.style import (
+    FONT,
+    PAPER,
+    ROLES,
+    SOFT,
+    Chart,
+    looks,
+    new_axes,
+    rounded_up_to,
+    rung,
+    signed,
+    title_line,
+)
 from vanpower.trials.analysis import SAID_LEVEL, Trial
 from vanpower.trials.stages import BULK
 
@@ -80,7 +92,7 @@ class TrialChart(Chart):
             _empty(ax)
             ax.set_xlim(-0.02 * end - 0.5, 1.05 * end)
             ax.set_ylim(*scale)
-        self.blocks = [self.raw.axvspan(*span, color=ROLES["window"], zorder=0) for span in _spans(trial)]
+        self.blocks = [self.raw.axvspan(*span, color=PAPER, zorder=0) for span in _spans(trial)]
         self.raw.set_ylabel("As read (W)", fontsize=FONT, color=SOFT)
         self.raw.tick_params(labelbottom=False)
         self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT, color=SOFT)
