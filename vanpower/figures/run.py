@@ -67,7 +67,7 @@ class RunChart(Chart):
         )
         self.taken = self.ax.stairs([0.0], fill=True, zorder=2)
         self.drawn = self.ax.stairs(
-            [0.0], color=ROLES["loads"], ls="--", lw=1.8, zorder=3, baseline=None,
+            [0.0], color=ROLES["loads"], ls="--", lw=1.8, zorder=3, baseline=None, label=FED,
             path_effects=[withStroke(linewidth=3.6, foreground="white")],
         )  # fmt: skip
         self.charge = self.right.plot([], [], color="black", lw=2.0, zorder=4)[0]
