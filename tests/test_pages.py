@@ -613,6 +613,24 @@ def test_words_that_came_first_stay_until_the_page_is_drawn(browser: Any) -> Non
         assert tab.evaluate(STANDS) == [False, "0 00-start.ipynb"]
 
 
+def test_a_page_that_still_grows_leaves_a_reader_where_a_scroll_without_key_or_pointer_led(browser: Any) -> None:
+    # as by a scroll bar or a search for a word; the page went back to its top with every part that came to be drawn
+    words = "<div class='vp-page'><div id='bar'><p>Line</p></div><div style='height: 3000px'><p>Lesson</p></div></div>"
+    grow = """there => new Promise(done => {
+      const grow = () => {
+        document.querySelector('.vp-page').style.height = `${3000 + Math.random() * 900}px`;
+        requestAnimationFrame(() => setTimeout(() => done(scrollY), 100));
+      };
+      if (there) scrollTo(0, there);
+      setTimeout(grow, 100);
+    })"""
+    with opened(browser) as tab:
+        tab.route("**/*", lambda route: route.fulfill(content_type="text/html", body=words))
+        tab.goto("http://van.invalid/voila/render/00-start.ipynb")
+        tab.evaluate(BAR_ALONE, (ROOT / "vanpower/pages/bar.js").read_text())
+        assert [tab.evaluate(grow, there) for there in (0, 0, 700, 0, 0)] == [0, 0, 700, 700, 700]
+
+
 def test_reload_opens_the_same_page_with_its_settings_and_frees_the_kernel_before(page: Any, pages: str) -> None:
     click(page, SHADE)
     settings, before = move(page), kernel_of(page)

@@ -39,15 +39,20 @@ function render({ model, el }) {
   // to a heading, or where one was, until somebody scrolls: pages are laid out late
   const follow = (hash, { part, past } = {}) => {
     following?.stop();
+    let at = 0;
     const go = () => {
       const goal = hash && document.getElementById(decodeURIComponent(hash.slice(1))), top = parts()[part];
       if (goal) goal.scrollIntoView();
       else scroller().scrollTop = top ? scroller().scrollTop + top.getBoundingClientRect().top + past : 0;
+      at = scroller().scrollTop;
     };
     const watch = new ResizeObserver(go);
+    // a bar that is drawn, a word that is looked for and a screen reader scroll without a key or a pointer
+    const elsewhere = () => { if (Math.abs(scroller().scrollTop - at) > 1) stop(); };
     const stop = () => {
       watch.disconnect();
       clearTimeout(late);
+      removeEventListener("scroll", elsewhere, true);
       for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) removeEventListener(kind, stop, true);
       following = null;
     };
@@ -55,6 +60,7 @@ function render({ model, el }) {
     const wait = () => { late = setTimeout(() => (document.documentElement.dataset.whole ? stop() : wait()), FOLLOW_MS); };
     wait();
     for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) addEventListener(kind, stop, true);
+    addEventListener("scroll", elsewhere, true);
     watch.observe(document.querySelector(".vp-page") || document.body);
     following = { stop };
     go();
