@@ -19,7 +19,7 @@ import numpy as np
 from vanpower.model.cache import SizedCache
 from vanpower.rig import Panel, Rig
 from vanpower.watching.causes import HEATS, LIGHTS, LIT, Behaviour, Cause, causes_of
-from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, clear_days, sky_bank, spread_of
+from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_days, facing_many_ways, sky_bank, spread_of
 from vanpower.watching.waking import Awake, awake_of
 
 Array = np.ndarray
@@ -57,6 +57,8 @@ LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
 # dull, mixed, fair, clear; each once for every style of highest values
+TILTED, HEADINGS = 5.0, (0.0, 60.0, 120.0, 180.0, 240.0, 300.0)
+# [degrees] tilt from which the heading counts, and headings that are told apart
 FINER = 11
 # parts of a bank's part, 3 to 5 minutes each, in which dawns and dusks are looked for
 HIGH_WIDTHS = (0.12, 0.10, 0.07, 0.05)
@@ -200,7 +202,7 @@ class Expectation:
     def __post_init__(self) -> None:
         self.causes: list[Cause] = causes_of(self.rig, self.circuits)
         self._sound: dict[Near, SoundDay] = {}
-        self._densities: dict[tuple[float, int], Densities] = {}
+        self._densities: dict[tuple[float, int, tuple[float, ...]], Densities] = {}
 
     @property
     def panel(self) -> Panel:
@@ -233,12 +235,19 @@ class Expectation:
         so_far, high = np.cumsum(p) * sky.part_h, np.maximum.accumulate(p)
         return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h, sky.hour, p)
 
-    def densities(self, latitude: float, month: int) -> Densities:
-        """How likely days are under each cause in a month, counted from 1."""
-        key = (LATITUDES * round(latitude / LATITUDES), month)
+    def densities(self, latitude: float, month: int, heading: float = np.nan) -> Densities:
+        """How likely days are under each cause in a month, counted from 1; NaN where nobody told the heading."""
+        key = (LATITUDES * round(latitude / LATITUDES), month, self._headings(heading))
         if key not in self._densities:
             self._densities[key] = _densities(self.causes, self.bank, self.panel, *key)
         return self._densities[key]
+
+    def _headings(self, heading: float) -> tuple[float, ...]:
+        """For which headings days are made: a flat array needs one, and one that nobody told may be any."""
+        if self.panel.tilt_deg < TILTED:
+            return HEADINGS[:1]
+        nearest = len(HEADINGS) * heading / 360.0
+        return (HEADINGS[round(nearest) % len(HEADINGS)],) if np.isfinite(heading) else HEADINGS
 
 
 Near = tuple[float, int, float, float]
@@ -267,21 +276,25 @@ def cell_of(value: Array | float) -> Array:
     return np.minimum(np.maximum((np.asarray(value) - LOWEST) / STEP, 0.0), POINTS - 1.0)
 
 
-def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, month: int) -> Densities:
-    """Send every sky of the bank through every cause."""
+def _densities(
+    causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, month: int, headings: Sequence[float]
+) -> Densities:
+    """Send every sky of the bank through every cause; of several headings, its days take turns."""
     parts = bank.share.shape[1]
     number = round(30.4 * month - 15)
-    fine = clear_day(latitude, number, panel, 0.0, FINER * parts)
+    each = clear_days(latitude, [number] * len(headings), panel, headings, FINER * parts)
+    fine = facing_many_ways(each, len(bank.share))
     sky = fine.coarser(FINER)
     means, peaks = InLight(sky, bank.share), InLight(sky, bank.peak, bank.share)
-    clear = InLight(sky, np.ones((1, parts))).read(causes[0], _read_watts)[0][0]
+    (clear,) = InLight(sky, np.ones((1, parts))).read(causes[0], _read_watts)
     kind = _kinds(means, causes[0], clear)
     made = [_of_cause(cause, means, peaks, clear, kind) for cause in causes]
     energy, high = (np.stack([one[k] for one in made]).astype(np.float32) for k in (0, 1))
     v_oc, v_work = (np.stack([one[k] for one in made]) for k in (2, 3))
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
-    hour = np.where(clear > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
+    usual = clear.mean(axis=0)
+    hour = np.where(usual > LEAST_CLEAR * usual.max(), sky.hour, np.nan)
     shares = partial(_shares, causes, bank, sky, clear)
     awake = awake_of(causes, bank, fine)
     energy, high = (np.moveaxis(each, 1, 0) for each in (energy, high))
@@ -298,7 +311,7 @@ def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
 def _kinds(means: InLight, sound: Cause, clear: Array) -> Array:
     """Which kind of sky each day of the bank is, by its watt-hours (day,)."""
     (p,) = means.read(sound, _read_watts)
-    return np.searchsorted(KINDS, p.sum(axis=1) / max(float(clear.sum()), 1e-9))
+    return np.searchsorted(KINDS, p.sum(axis=1) / np.maximum(clear.sum(axis=1), 1e-9))
 
 
 def _of_cause(cause: Cause, means: InLight, peaks: InLight, clear: Array, kind: Array) -> tuple[Array, ...]:
@@ -306,8 +319,8 @@ def _of_cause(cause: Cause, means: InLight, peaks: InLight, clear: Array, kind: 
     p, v_oc, v_work = means.read(cause, _read_all)
     (tops,) = peaks.read(cause, _read_watts)
     ends = [p.shape[1] // share for share in (1, 2, 4)]
-    energy = [_log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9)) for last in ends]
-    high = [_log(tops[:, :, :last].max(axis=2) / max(float(clear[:last].max()), 1e-9)) for last in ends]
+    energy = [_log(p[:, :last].sum(axis=1) / np.maximum(clear[:, :last].sum(axis=1), 1e-9)) for last in ends]
+    high = [_log(tops[:, :, :last].max(axis=2) / np.maximum(clear[:, :last].max(axis=1), 1e-9)) for last in ends]
     return np.stack(energy), np.stack(high), _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind)
 
 

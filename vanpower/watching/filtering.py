@@ -23,6 +23,7 @@ from vanpower.watching.expectations import (
     ROOT,
     SKIES,
     STEP,
+    TILTED,
     TWO_HOURS,
     Densities,
     Expectation,
@@ -31,7 +32,7 @@ from vanpower.watching.expectations import (
 )
 from vanpower.watching.histories import History
 from vanpower.watching.logs import BINS, LogDays
-from vanpower.watching.parking import TILTED, Ways, ways_of
+from vanpower.watching.parking import Ways, ways_of
 from vanpower.watching.skies import AIR, STYLES, WARMEST
 from vanpower.watching.stays import Stays
 
@@ -125,6 +126,8 @@ SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.95, 0.99, 0.65
 # is waited for anyhow
 SURE, SURE_DAYS, FIRST_DAYS = 0.63, 3, 30
 # probability of a fault that has to be passed, on how many days running, and not in the first days
+SURE_OF = {LOSS: 0.9, TIED: 0.9}
+# the same at least where the likeliest is what is left when nothing with a sign of its own fits; no source
 TOLD_DAYS, UNTOLD_DAYS = 21, 14
 # for how long where the place could be to blame: while a told move is waited for, and where nobody tells moves; no
 # source
@@ -466,7 +469,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         skies, learned = flow @ skies, (flow @ learned[0], flow @ learned[1])
         belief = _moved(belief, steps, ways[day].share, 1.0 if stays.moved[day] else elsewhere)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
-            density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
+            place = float(stays.latitude[day]), int(days.month[day]), float(stays.heading[day])
+            density = expected.densities(*place)
             like, of_sky, *off = _likelihood(days, day, density, skies, learned, belief, placed, ways[day], limits)
             likely[day] = _by_cause(like, belief)
             belief = belief * np.exp(ALIKE_DAYS * np.log(like))
@@ -664,7 +668,7 @@ def _dawns(
     awake, minutes = density.awake, float(days.awake[day])
     if not np.isfinite(minutes):
         return 1.0, np.zeros(len(learned))
-    darker = np.minimum(np.maximum(awake.darker(minutes, learned, ways.high), -AWAKE_MOST), AWAKE_MOST)
+    darker = np.minimum(np.maximum(awake.darker(minutes, learned, ways.dawn), -AWAKE_MOST), AWAKE_MOST)
     fits = _student(darker, math.hypot(AWAKE_SCALE, awake.scatter) / awake.by_light, AWAKE_POWER)
     # woods may leave dawn and dusk open, and a day that is longer than expected speaks against none
     fits = np.where(darker[:, :1] < 0.0, fits[:, :1], 0.5 * (fits + fits[:, :1]))
@@ -861,7 +865,7 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
     for day, chance in enumerate(fault):
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
         kinds, of_kind = filtered.causes[best].kinds, _of_kind(filtered, day, best)
-        run = run + 1 if chance > sure else 0
+        run = run + 1 if chance > max(sure, SURE_OF.get(kinds[0], 0.0)) else 0
         told = told if chance >= 0.5 else ()
         other = other + 1 if kinds != told and of_kind > OTHER else 0
         settled = other >= SURE_DAYS if told else run >= SETTLED_DAYS or of_kind >= SETTLED * chance

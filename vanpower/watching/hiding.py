@@ -112,7 +112,7 @@ def _with_loss(days: Days, expected: Expectation, stays: Stays, share: float) ->
 def _densities(days: Days, expected: Expectation, stays: Stays, first: int) -> Iterator[Densities]:
     """Those of each day from one on."""
     for day in range(first, len(days.kind)):
-        yield expected.densities(float(stays.latitude[day]), int(days.month[day]))
+        yield expected.densities(float(stays.latitude[day]), int(days.month[day]), float(stays.heading[day]))
 
 
 def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:

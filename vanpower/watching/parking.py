@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.watching.expectations import TWO_HOURS, Expectation, SoundDay
+from vanpower.watching.expectations import HEADINGS, TILTED, TWO_HOURS, Expectation, SoundDay
 
 Array = np.ndarray
 
@@ -23,8 +23,6 @@ PARKED_HOURS = ((0,) * 6, (-1.2, -1.2, 0, 0, 0, 0), (0, 0, 0, 0, -1.2, -1.2), (-
 # the same for a log, in each two hours from 6 to 18 by the sun
 PARKED_SHARES = (0.60, 0.16, 0.06, 0.05, 0.04, 0.05, 0.04)
 # of stays; no source
-TILTED, HEADINGS = 5.0, (0.0, 60.0, 120.0, 180.0, 240.0, 300.0)
-# [degrees] tilt from which the heading counts, and headings that are told apart
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +35,8 @@ class Ways:
         Chance of each after a move.
     energy, high : ndarray (way,)
         Logarithms of what it takes of watt-hours and of highest watts.
+    dawn : ndarray (way,)
+        The same of the light at dawn and dusk, which comes from all of the sky, whichever way a panel faces.
     hours : ndarray (way, two hours)
         The same in each two hours.
 
@@ -51,6 +51,7 @@ class Ways:
     share: Array
     energy: Array
     high: Array
+    dawn: Array
     hours: Array
 
 
@@ -59,7 +60,7 @@ def ways_of(expected: Expectation, latitude: float, month: int, *, turned: bool)
     share, hours = np.array(PARKED_SHARES), np.array(PARKED_HOURS, dtype=float)
     energy, high = (np.array([each[k] for each in PARKED]) for k in (0, 1))
     if turned or expected.panel.tilt_deg < TILTED:
-        return Ways(share, energy, high, hours)
+        return Ways(share, energy, high, high, hours)
     number = round(30.4 * month - 15)
     north, *_ = each = [expected.sound(latitude, number, heading) for heading in HEADINGS]
     open_share = share[0] + share[1]
@@ -67,6 +68,7 @@ def ways_of(expected: Expectation, latitude: float, month: int, *, turned: bool)
         np.concatenate([np.full(len(HEADINGS), open_share / len(HEADINGS)), share[2:]]),
         np.concatenate([np.log([day.energy_wh / north.energy_wh for day in each]), energy[2:]]),
         np.concatenate([np.log([day.p_high / north.p_high for day in each]), high[2:]]),
+        np.concatenate([np.zeros(len(HEADINGS)), high[2:]]),
         np.concatenate([np.stack([_hours_beside(day, north) for day in each]), hours[2:]]),
     )
 

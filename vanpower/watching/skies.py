@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -86,7 +86,7 @@ def _brightest(share: Array, style: float) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class ClearDay:
-    """Sun and air of a clear day, in equal parts of the daylight; arrays (part,).
+    """Sun and air of a clear day, in equal parts of the daylight; arrays (part,), a beam of many headings (day, part).
 
     Parameters
     ----------
@@ -125,7 +125,7 @@ class ClearDay:
     def coarser(self, count: int) -> ClearDay:
         """The same in longer parts, each of so many, an odd number: what is true in their middles."""
         middle = slice(count // 2, None, count)
-        hour, light, beam, air = (each[middle] for each in (self.hour, self.light, self.beam, self.temp_air))
+        hour, light, beam, air = (each[..., middle] for each in (self.hour, self.light, self.beam, self.temp_air))
         return ClearDay(hour, count * self.part_h, light, beam, self.sky, self.ground, air, self.rise)
 
     def on_plane(self, share: Array) -> Array:
@@ -193,6 +193,13 @@ def clear_days(
     air, rise = _air(latitude, number, parts), rise_of(panel)
     each = zip(hour, part_h[:, 0].tolist(), ghi.reshape(hour.shape), beam, air, strict=True)
     return [ClearDay(at, long, light, of_sun, *plane, of_air, rise) for at, long, light, of_sun, of_air in each]
+
+
+def facing_many_ways(each: Sequence[ClearDay], count: int) -> ClearDay:
+    """Clear days that differ by the heading alone as one, whose beam is that of so many days, heading after heading."""
+    first, *more = each
+    beams = np.stack([day.beam for day in each])
+    return replace(first, beam=beams[np.arange(count) % len(each)]) if more else first
 
 
 def _daylight(latitude: float, number: Array, parts: int) -> tuple[Array, Array]:

@@ -268,8 +268,9 @@ def watch(
     Notes
     -----
     A fault that was there before the first day is seen only where it takes more than some 15 %, the width of what is
-    not known of label, meter and haze. A fault is told when its probability passes 0.7 (where nobody told the places
-    0.6, of a log 0.9, of tilted panels whose heading nobody told 0.99) on three days running, not in the first 30.
+    not known of label, meter and haze. A fault is told when its probability passes `SURE` of `filtering` on three days
+    running, not in the first 30; it has to be higher where nobody told the places, for a log, for tilted panels whose
+    heading nobody told, and for a loss without a name.
 
     Examples
     --------
