@@ -314,6 +314,27 @@ def test_a_loss_and_a_lost_panel_of_the_same_size_are_seen_by_now_or_both_are_no
     assert "a loss" not in unseen
 
 
+@pytest.mark.parametrize("seed", [503, 504, 508])
+def test_tilted_panels_that_face_another_way_after_each_move_are_not_told_a_fault(seed):
+    # each was told that a panel was lost: days of all headings were held against those of one, whose dull days are another
+    # share of its clear ones, and dawns were expected later where the panels face away from the sun
+    year = other_year(seed, told=seed % 4 != 0)
+    assert year.name == "tilted"
+    assert watch(year.history, year.rig, stays=year.stays).first.alarms == []
+
+
+def test_days_of_a_tilted_array_are_made_for_its_heading_and_those_of_a_flat_one_once():
+    flat, tilted = (Expectation(rig, (0,)) for rig in (example("bookmobile"), foreign("tilted")))
+    assert flat.densities(50.0, 12, 180.0) is flat.densities(50.0, 12)
+    # its panels face the van's tail
+    south, north, untold = (tilted.densities(50.0, 12, heading) for heading in (5.0, 170.0, np.nan))
+    assert tilted.densities(50.0, 12, 350.0) is south
+    # sound, all of the day: a dull day is more of a clear one where no sun reaches the panels
+    dull = [float(np.quantile(each.energy[0, 0], 0.1)) for each in (south, untold, north)]
+    assert dull == sorted(dull)
+    assert dull[0] < dull[2] - 0.5
+
+
 def test_a_van_that_stands_is_told_of_a_lost_panel_before_one_that_moves():
     # woods may come with a move, and look like a panel that is lost; no wood comes to a van that stands
     rig = foreign("half-cut")
