@@ -399,7 +399,7 @@ def roof_with_costs(name: str) -> tuple[OnRoof, OnRoof]:
     """A roof at half past nine as it is while something is dragged, and with its day and all costs."""
     van = example(name) if name in examples() else rig_of(roofed(name), "van.toml")
     nine = Parked(latitude_deg=50, day="03-21", hour=9.5, step_min=30)
-    found, _ = parked(ways(van), nine)
+    found = parked(ways(van), nine)
     assert len(list(found.rest())) > 0 or found.costs is not None
     return OnRoof(found.moment, None), found
 

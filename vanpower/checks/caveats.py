@@ -77,9 +77,30 @@ def dull_told(by_label: str, middle: str, band: tuple[float, float]) -> str:
     """
     if middle == by_label:
         return by_label
-    unit = by_label.rpartition(" ")[2]
-    span = span_in(*band, unit.removeprefix("k")).removesuffix(f" {unit}")
+    span, unit = _span_like(by_label, band)
+    span = span.removesuffix(f" {unit}")
     return f"about {middle} ({span} as measured panels differ in dull light; {by_label} by the label alone)"
+
+
+def dull_range(name: str, by_label: str, band: tuple[float, float]) -> str:
+    """The sentence behind an amount of one wiring in dull light: the range of measured panels, and the label alone.
+
+    Examples
+    --------
+    >>> dull_range("2p", "44.4 W", (39.3, 44.4))
+    'Measured panels differ in dull light: 39.3 to 44.4 W in 2p, the upper end by the label alone.'
+    >>> dull_range("2p", "50.1 W", (43.0, 57.0))
+    'Measured panels differ in dull light: 43.0 to 57.0 W in 2p; 50.1 W by the label alone.'
+    """
+    span, _ = _span_like(by_label, band)
+    label = ", the upper end" if span.endswith(f" to {by_label}") else f"; {by_label}"
+    return f"Measured panels differ in dull light: {span} in {name}{label} by the label alone."
+
+
+def _span_like(by_label: str, band: tuple[float, float]) -> tuple[str, str]:
+    """A range in the unit of an amount that is said beside it, and that unit."""
+    unit = by_label.rpartition(" ")[2]
+    return span_in(*band, unit.removeprefix("k")), unit
 
 
 def to_mend(name: str, rig: Rig) -> tuple[str, ...]:

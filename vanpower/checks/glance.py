@@ -15,6 +15,8 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, WORST_FIRST, Verdict
 from vanpower.rig import Rig
 
+FEW = 3
+# checks that are said one by one; of more it is said how many pass, and which do not
 MOST_STRINGS_TOLD = 4
 # strings of a circuit that are told one by one; no source
 

@@ -189,14 +189,13 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     """
     temp = rig.climate.temp_cell_hottest
     hot = _hot_at(rig, circuit, temp)
-    place = "Best power within reach" if hot.inside else "Best power"
     above = margins(circuit.controller)[1]
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {named(rig, circuit)} still reach {hot.needed:.1f} V?",
         answer=hot.answer,
         margin=hot.v_best - hot.needed,
         unit="V",
-        sentence=f"{place} {_floor_sentence(hot)}{_hot_cure(rig, circuit, hot)}",
+        sentence=f"{_floor_sentence(hot)}{_hot_cure(rig, circuit, hot)}",
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
             f"of {above:g} V, copper of the cable at {hot.cable.temp_conductor:.0f} °C",
@@ -328,18 +327,25 @@ def _ceiling_sentence(
     limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
     safe = _safe_words(coldest_safe(panels, limit), over=margin < 0)
     share = 100 * margin / limit
-    named = f"{label:.1f} V by label becomes {rounded_up(cold)} V"
+    reach = f"{_in_series(len(panels))} {rounded_up(cold)} V at {temp:g} °C"
     alike = len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1
     few = f"at most {most} of these in series" if most else "not even one of these"
     room = few if alike else "unlike panels, add their volts"
     if margin < 0 and not (alike and most):
         room += f": it wants {'' if alike else 'fewer in a string, or '}a controller for {rounded_up(cold)} V"
     if margin < 0:
-        trap = "The label sum looks fine and is not: " if label <= limit else ""
-        return f"{trap}{named} at {temp:g} °C, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
+        trap = "The label sum looks fine and is not:" if label <= limit else "By label"
+        much = f"{label:.1f} V, at that dawn {-share:.1f} % too much"
+        return f"{reach}, {rounded_up(-margin)} V over the ceiling. {trap} {much}. Safe {safe}; {room}."
     thin = " (thin)" if share < 100 * THIN else ""
     table = " The US factor table puts it over the ceiling." if over_table else ""
-    return f"{named}: {rounded_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
+    left = f"By label {label:.1f} V; {share:.1f} % left{thin}"
+    return f"{reach}, {rounded_down(margin)} V under the ceiling. {left}. Safe {safe}; {room}.{table}"
+
+
+def _in_series(number: int) -> str:
+    """How many panels reach together."""
+    return f"{number} in series reach" if number > 1 else "One panel reaches"
 
 
 def _safe_words(temp: float, *, over: bool) -> str:
@@ -352,23 +358,24 @@ def _safe_words(temp: float, *, over: bool) -> str:
 def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wakes: float, rig: Rig) -> str:
     """The numbers of the start."""
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
-    volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
+    volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)."
     if wakes > LIGHT_TOP:
         mild = min(string_voltage(string, TEMP_MILD) for string in strings_of(rig, circuit))
-        ever = f"not reached, not even {when_coldest(rig)}" if cold < needed else "reached only in the cold"
-        return f"{volts}: {needed:.1f} V is {ever}.{_least_words(rig, circuit, needed, mild, dry=True)}"
-    late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
+        never = f"It never wakes, for {needed:.1f} V is not reached, not even {when_coldest(rig)}"
+        ever = never if cold < needed else f"It wakes only in the cold, where {needed:.1f} V is reached"
+        return f"{ever}. {volts}{_least_words(rig, circuit, needed, mild, dry=True)}"
+    late = f"cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
         least = _least_words(rig, circuit, needed, hot, dry=True)
-        short = f"hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep"
-        return f"{late}, but {short}.{least}"
+        short = f"Hot cells fall {rounded_up(needed - hot)} V short, and once asleep at noon it stays asleep"
+        return f"{short}. {volts[:-1]}; {late}.{least}"
     more = (
         "panels of more volts"
         if circuit.controller.tracker == "direct"
         else "more in series, where the ceiling allows it,"
     )
-    dull = f", so dull mornings start late: {more} start earlier"
-    return f"{late}{dull if wakes > WAKES_EARLY else ''}."
+    dull = f" Dull mornings start late: {more} start earlier." if wakes > WAKES_EARLY else ""
+    return f"{late[0].upper()}{late[1:]}. {volts}{dull}"
 
 
 def _light(light: float) -> str:
@@ -402,18 +409,20 @@ def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry:
 
 def _floor_sentence(hot: _Hot) -> str:
     """The numbers of the hot floor, said of the best point."""
+    place = "Best power within reach" if hot.inside else "Best power"
     volts = f"is at {rounded_down(hot.v_best)} V after {hot.drop:.1f} V of cable drop, open circuit at {hot.v_oc:.1f} V"
     if hot.v_best >= hot.needed:
         spare = hot.v_best - hot.needed
-        return f"{volts}: {rounded_down(spare)} V to spare ({100 * spare / hot.needed:.0f} %)."
-    return f"{volts}: {_short_words(hot)}."
+        return f"On a hot roof {rounded_down(spare)} V to spare ({100 * spare / hot.needed:.0f} %). {place} {volts}."
+    short = _short_words(hot)
+    return f"On a hot roof {short}. {place} {volts}."
 
 
 def _short_words(hot: _Hot) -> str:
     """What volts that are too low do."""
     if hot.v_oc < hot.needed:
         return f"nothing flows at {hot.needed:.1f} V"
-    return f"{rounded_up(hot.needed - hot.v_best)} V short, so a hot roof loses {percent(hot.lost)} of its power"
+    return f"{rounded_up(hot.needed - hot.v_best)} V short, and {percent(hot.lost)} of the power is lost"
 
 
 def _volts_caution(cold: float, margin: float, temp: float) -> str:

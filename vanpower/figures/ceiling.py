@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from vanpower.checks.common import THIN, rounded_down, rounded_up, string_voltage, tallest_string
-from vanpower.checks.glance import Checks
+from vanpower.checks.glance import FEW, Checks
 from vanpower.checks.volts import COLD_FACTORS, cold_ceiling, cold_factor, coldest_safe
 from vanpower.figures.at_curves import ROW, Named, named_at, settle
 from vanpower.figures.style import (
@@ -75,6 +75,7 @@ class CeilingChart(Chart):
         super().__init__(ax, phone=phone)
         self._labels("Cell temperature at dawn (°C)", "Open-circuit voltage (V)")
         self._keep_room(3)
+        self._of_many = False
         ax = self.ax
         red = ROLES["limit"]
         self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=ROLES["other"], hatch="\\\\\\", lw=0, alpha=0.6, zorder=1)
@@ -99,11 +100,12 @@ class CeilingChart(Chart):
 
     @property
     def repeated(self) -> list[Artist]:
-        """Nothing: the verdicts beside it are of all checks, its title of one."""
-        return []
+        """The finding, which verdicts beside the picture say; of many checks only what is no yes is said there."""
+        return [] if self._of_many else [title_line(self.ax)]
 
     def update(self, subject: Rig | Checks) -> None:
         """Show the longest string of the first circuit of a rig, or of one that was checked, against its controller."""
+        self._of_many = isinstance(subject, Checks) and len(subject) > FEW
         rig = subject.rig if isinstance(subject, Checks) else subject
         circuit = rig.circuits[0]
         verdict = cold_ceiling(rig, circuit)

@@ -135,7 +135,7 @@ class RoofChart(Chart):
             self._draw_words(plan)
         self._draw_arrows(plan, _heading(request), sun)
         less = 1 - float(np.mean(share))
-        hour = f" at {_clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
+        hour = f" at {clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
         self._say(f"{100 * less:.0f} % less light on the cells{hour}" if sun[2] > 0 else f"No sun on the roof{hour}")
 
     def _light(self, rig: Rig, plan: Roof, request: Request) -> np.ndarray:
@@ -386,7 +386,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     now = compare(rigs, moment)
     RoofChart(axes[0]).update(now)
     PowerChart(axes[1]).update(now)
-    axes[1].set_xlabel(f"volts at the array, at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
+    axes[1].set_xlabel(f"volts at the array, at {clock(moment.hour or 0.0)} sun time", fontsize=FONT)
     if day:
         plot_roof_day(compare(rigs, parked), ax=axes[2])
     return fig
@@ -445,7 +445,7 @@ def _point(arrow: Any, word: Any, at: tuple[float, float], way: tuple[float, flo
     word.set_position((at[0] + way[0] * length * 1.25, at[1] + way[1] * length * 1.25))
 
 
-def _clock(hour: float) -> str:
+def clock(hour: float) -> str:
     """An hour as a clock shows it."""
     minutes = round(hour * 60)
     return f"{minutes // 60}:{minutes % 60:02d}"

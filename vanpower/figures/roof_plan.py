@@ -7,7 +7,7 @@ north is. Left out: how high the sun stands, which its shadows tell.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -21,7 +21,7 @@ from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
 from vanpower.figures.panels_drawing import LIGHT, holding
 from vanpower.figures.power import PowerChart
-from vanpower.figures.roof import RoofChart, loose_on
+from vanpower.figures.roof import RoofChart, clock, loose_on
 from vanpower.figures.style import FONT, INK, SOFT, even_ticks, looks_of, rung
 from vanpower.figures.touchable import Line
 from vanpower.results.numbers import known, watt_hours
@@ -51,6 +51,11 @@ LETTER_IN = 0.09
 # [inch] of a bold letter of the day's words, and two of them between two wirings
 BY_NAME = 2
 # wirings of which each has its cost at a thing; of more the one that delivers most
+FOLLOWS = "What each thing costs follows once nothing moves."
+# stands where the costs stand, before they are known
+MOST_DAYS = 8
+# days kept while only the hour moves; no source
+_DAYS: dict[tuple[tuple[tuple[str, Rig], ...], Parked], Comparison] = {}
 HOUR = Line("hour", "Hour, in sun time", "h", "drag the hour")
 
 
@@ -64,22 +69,34 @@ class OnRoof:
         At one hour.
     day : Comparison, optional
         The whole day; None where it is not worked out yet, while something is dragged.
+    said : Verdict, optional
+        What the moment says where that counts more than what is drawn of it: of several controllers all.
 
     Examples
     --------
     >>> from vanpower import Parked, compare, example
     >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
-    >>> OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).verdict.answer
-    'yes'
+    >>> OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).verdict.sentence
+    'What each thing costs follows once nothing moves. At 9:00: 3s delivers 255 W.'
     """
 
     moment: Comparison
     day: Comparison | None
+    said: Verdict | None = None
 
     @property
     def verdict(self) -> Verdict:
-        """What the moment says."""
-        return self.moment.verdict
+        """What costs most on the roof, then what the moment says; that alone where no wiring is allowed."""
+        now, costs = self.said or self.moment.verdict, self.costs
+        assert isinstance(self.moment.request, Parked)
+        then = f"At {clock(self.moment.request.hour or 0.0)}: {now.sentence}"
+        if costs is not None and len(costs.out) == len(costs.full):
+            return now
+        if costs is None:
+            return replace(now, sentence=f"{FOLLOWS} {then}")
+        told = costs.verdict
+        basis = dict.fromkeys((*told.basis.split("; "), *now.basis.split("; ")))
+        return replace(told, sentence=f"{told.sentence} {then}", basis="; ".join(basis), caution=now.caution)
 
     @property
     def most(self) -> float:
@@ -126,13 +143,29 @@ def roof_day(rigs: Mapping[str, Rig], moment: Parked) -> Comparison:
     >>> round(day.outcomes["3s"].energy_wh)
     2910
     """
-    return _day(tuple(rigs.items()), moment.changed(hour=None))
+    found = known_day(rigs, moment) or compare(rigs, moment.changed(hour=None))
+    _DAYS[_key(rigs, moment)] = found
+    while len(_DAYS) > MOST_DAYS:
+        del _DAYS[next(iter(_DAYS))]
+    return found
 
 
-@lru_cache(maxsize=8)
-def _day(rigs: tuple[tuple[str, Rig], ...], day: Parked) -> Comparison:
-    """The day, kept while only the hour moves."""
-    return compare(dict(rigs), day)
+def known_day(rigs: Mapping[str, Rig], moment: Parked) -> Comparison | None:
+    """The day of a moment where it was worked out for another hour; None where it was not.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> rigs, nine = {"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-22", hour=9)
+    >>> known_day(rigs, nine) is None, roof_day(rigs, nine) is known_day(rigs, nine.changed(hour=10))
+    (True, True)
+    """
+    return _DAYS.get(_key(rigs, moment))
+
+
+def _key(rigs: Mapping[str, Rig], moment: Parked) -> tuple[tuple[tuple[str, Rig], ...], Parked]:
+    """What a day depends on: not on the hour."""
+    return tuple(rigs.items()), moment.changed(hour=None)
 
 
 class RoofPlan(RoofChart):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 DIGITS = 4
 # of watt-hours in a table; the models are known to a hundredth at best, and a digit is left for comparing; no source
 TENTHS_UNDER = 100.0
@@ -62,6 +64,33 @@ def span_in(least: float, most: float, unit: str) -> str:
     low, high = known_in(least, unit), known_in(most, unit)
     said = [end for end in (f" {unit}", f" k{unit}") if low.endswith(end) and high.endswith(end)]
     return f"{low.removesuffix(said[0]) if said else low} to {high}"
+
+
+def amounts_in(amounts: Mapping[str, str], span: str = "") -> str:
+    """Amounts and what has them, each amount once; `span` says after the first what all are counted over.
+
+    Examples
+    --------
+    >>> amounts_in({"3p": "41.7 W", "3s": "41.6 W"}), amounts_in({"2s": "0.6 Wh", "2p": "0.6 Wh"}, " of the day")
+    ('41.7 W in 3p, 41.6 W in 3s', '0.6 Wh of the day in 2s and 2p')
+    """
+    told: dict[str, list[str]] = {}
+    for name, amount in amounts.items():
+        told.setdefault(amount, []).append(name)
+    first, *others = [(amount, joined(names)) for amount, names in told.items()]
+    return ", ".join([f"{first[0]}{span} in {first[1]}", *(f"{amount} in {names}" for amount, names in others)])
+
+
+def joined(names: Sequence[str]) -> str:
+    """Names as a sentence lists them.
+
+    Examples
+    --------
+    >>> joined(["2s"]), joined(["2s", "2p"]), joined(["4s", "2s2p", "4p"])
+    ('2s', '2s and 2p', '4s, 2s2p and 4p')
+    """
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def apart(more: float, less: float) -> str:

@@ -283,18 +283,18 @@ def whole_months(budget: Budget) -> Budget:
     return replace(budget, months=tuple(month for month in budget.months if month.days >= MOST_OF_A_MONTH))
 
 
-def months_said(budget: Budget) -> str:
-    """Which months carry the load, in a sentence."""
-    load = budget.months[0].load_wh
+def months_said(budget: Budget, name: str = "It") -> str:
+    """Which months carry the load, in a sentence about a wiring; the fewer are named, those that do or that do not."""
+    loads = list(dict.fromkeys(known_in(month.load_wh, "Wh") for month in budget.months))
+    carries = f"{name} carries {f'{loads[0]} a day' if len(loads) == 1 else 'the loads'}"
     names = [month.name for month in budget.months]
     carrying = budget.carrying
-    if len(carrying) == len(names):
-        return f"Every month carries the load of {known_in(load, 'Wh')} a day."
-    if not carrying:
-        return f"No month carries the load of {known_in(load, 'Wh')} a day."
-    missing = [name for name in names if name not in carrying]
-    does, does_not = _spans(names, carrying), _spans(names, missing)
-    return f"{does[0].upper()}{does[1:]} it carries the load of {known_in(load, 'Wh')} a day; {does_not} it does not."
+    missing = [month for month in names if month not in carrying]
+    if not missing or not carrying:
+        return f"{carries} in {'no' if missing else 'every'} month."
+    if len(carrying) <= len(missing):
+        return f"{carries} {_spans(names, carrying)} alone."
+    return f"{carries}, but not {_spans(names, missing)}."
 
 
 def _spans(names: list[str], chosen: list[str]) -> str:

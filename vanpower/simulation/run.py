@@ -410,10 +410,11 @@ class Run(Result):
                 caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
         outcome = self.outcomes[best]
-        said = [self._brings(best, others), self._fed_said(best), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
         short = {name: short_of(self.outcomes[name].rig) for name in (best, *others)}
-        said += [f"{name} does not work for this van: {what}." for name, what in short.items() if what]
+        unfit = [f"{name} does not work for this van: {what}." for name, what in short.items() if what]
+        first, *more = self._found(best, others)
+        said = [first, *unfit, *more, self._refuses(best)]
         if barred:
             out_for = [out for name in barred if (out := refusal(self.outcomes[name].rig))]
             said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")
@@ -472,6 +473,13 @@ class Run(Result):
             return "close"
         return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
 
+    def _found(self, best: str, others: list[str]) -> list[str]:
+        """What the best delivers, who feeds besides, and whether the loads are carried: over months that comes first."""
+        brings, fed, carries = self._brings(best, others), self._fed_said(best), self._carries(best)
+        if len(whole_months(self.budget(best)).months) > 1:
+            return [carries, brings, fed]
+        return [brings, fed, carries]
+
     def _brings(self, best: str, others: list[str]) -> str:
         """What the best delivers, and how far it is ahead."""
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
@@ -511,12 +519,12 @@ class Run(Result):
         load = float(outcome.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
             said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described"
-            return f"{said}, so a full battery stays full and refuses the rest."
+            return f"{said}, so a full battery takes no more."
         without = autonomy_days(outcome.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
         budget = whole_months(self.budget(name))
         if len(budget.months) > 1:
-            return f"{months_said(budget)} {alone}"
+            return f"{months_said(budget, name)} {alone}"
         cut = load - float(outcome.rows.p_served.sum()) * self.step_h / len(self.dates)
         offered = float((outcome.rows.p_offered + outcome.rows.p_fed).sum()) * self.step_h / len(self.dates)
         if cut >= 0.5:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.caveats import caveats, dull_range, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
 from vanpower.checks.glance import reason, subject
@@ -21,7 +21,17 @@ from vanpower.components.low_light import dull_band, is_dull, is_read
 from vanpower.model.light import Progress, lit_panels, title_of
 from vanpower.model.losses import AVOIDABLE, LOSSES
 from vanpower.model.rig_in_light import RigModel
-from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
+from vanpower.results.numbers import (
+    ALIKE,
+    NEXT_TO_NOTHING,
+    TOO_LITTLE,
+    amounts_in,
+    difference,
+    joined,
+    known,
+    known_in,
+    span_in,
+)
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
@@ -32,8 +42,10 @@ Array = np.ndarray
 
 WASTE, SHOWN = 0.05, 0.05
 # share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
-MOST_OUT_TOLD = 2
-# wirings out for one reason that each tell their numbers; no source
+MOST_OUT_TOLD, MOST_ALIKE_TOLD = 2, 3
+# wirings out for one reason, and alike, that each tell their numbers; no source
+DOES_NOT = " does not work for this van"
+# said of a wiring that is allowed and falls short of something
 POORER = "its panels give less in this light and heat"
 # said where rigs differ before anything is lost on the way
 
@@ -240,14 +252,10 @@ class Comparison(Result):
         out = [name for name in self.ranking if not self._allowed(name)]
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
-        parts = [self._opening(best, alike, behind)]
-        parts += [first] if best and (first := before_joined(self.outcomes[best].rig, best)) else []
+        parts = [self._opening(best, alike, _no_difference(behind, out))]
+        parts += self._doubt(best, alike, behind) if best else []
         parts += [self._behind(name) for name in behind]
-        parts += [
-            f"{name} does not work for this van: {said}."
-            for name in others
-            if (said := short_of(self.outcomes[name].rig))
-        ]
+        parts += self._unfit(best, others, begun=DOES_NOT in parts[0])
         parts += [f"{name} is close to the ceiling: {reason(self.outcomes[name].ceiling)}" for name in self._thin]
         parts += self._out(out)
         margin, unit = self._lead(others, behind, alone=not out)
@@ -297,7 +305,7 @@ class Comparison(Result):
             return "Is any wiring allowed"
         return "Does the wiring matter" if len(self.outcomes) > 1 else f"What does {best} deliver"
 
-    def _opening(self, best: str, alike: list[str], behind: list[str]) -> str:
+    def _opening(self, best: str, alike: list[str], same: str) -> str:
         """The opening of the verdict: a winner, or wirings that make no difference."""
         if not best:
             return "No wiring here is allowed."
@@ -307,14 +315,55 @@ class Comparison(Result):
             little = self.outcomes[best].energy_wh
             amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
             return f"Too dark to tell: {amount} arrives."
-        brings = f"{best} delivers {self.told(best)}{self._but(best)}"
-        if not alike:
-            return f"{brings}.{self._waste(best)}"
-        shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
-        where = " Of the alike, choose" if behind else " Choose"
-        end = f"{where} by fuses, plugs and cable."
-        extra = " A controller for each panel is not worth it." if best == "apart" else ""
-        return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
+        about = "about " if self._open_by_label(best) else ""
+        if alike:
+            return f"{same} within {100 * ALIKE:.0f} %: {about}{self._each([best, *alike])}."
+        but = f", but{DOES_NOT}" if short_of(self.outcomes[best].rig) else ""
+        return f"{best} delivers {about}{self._amount(self.outcomes[best].energy_wh)}{but}."
+
+    def _each(self, alike: list[str]) -> str:
+        """What wirings that are alike deliver, those of one amount together; of many the best few."""
+        unfit = {name: " (does not work)" if short_of(self.outcomes[name].rig) else "" for name in alike}
+        told = alike[:MOST_ALIKE_TOLD]
+        said = amounts_in({f"{name}{unfit[name]}": self._amount(self.outcomes[name].energy_wh) for name in told})
+        more = len(alike) - MOST_ALIKE_TOLD
+        return f"{said}; {more} more alike" if more > 0 else said
+
+    def _doubt(self, best: str, alike: list[str], behind: list[str]) -> list[str]:
+        """What the opening leaves open: the range of its amount, what is lost, how to choose, what is put right first."""
+        said = [before_joined(self.outcomes[best].rig, best)]
+        if self.outcomes[best].energy_wh >= TOO_LITTLE:
+            said = [self._range(best), self._waste(best), *self._choice(best, alike, behind), *said]
+        return [one for one in said if one]
+
+    def _choice(self, best: str, alike: list[str], behind: list[str]) -> list[str]:
+        """What to choose wirings by that are alike, and which of them the opening had no room for."""
+        more = alike[MOST_ALIKE_TOLD - 1 :]
+        return [
+            f"As much in {joined(more)}." if more else "",
+            "A controller for each panel is not worth it." if alike and best == "apart" else "",
+            f"{'Of the best, choose' if behind else 'Choose'} by fuses, plugs and cable." if alike else "",
+        ]
+
+    def _range(self, best: str) -> str:
+        """What dull light leaves open of what a rig delivers; empty where that is nothing."""
+        outcome = self.outcomes[best]
+        if self._open_by_label(best):
+            return dull_range(best, self._amount(outcome.label_wh), outcome.band_wh)
+        if not self.dull or self._guessed(best):
+            return ""
+        return f"The readings leave it open: {span_in(*outcome.band_wh, self.unit)}."
+
+    def _open_by_label(self, best: str) -> bool:
+        """Whether what a rig delivers is the middle of measured panels, and its labels alone say something else."""
+        outcome = self.outcomes[best]
+        return self._guessed(best) and self._amount(outcome.energy_wh) != self._amount(outcome.label_wh)
+
+    def _unfit(self, best: str, others: list[str], *, begun: bool) -> list[str]:
+        """What allowed wirings fall short of, though this light need not show it; of the best the opening began it."""
+        short = {name: said for name in filter(None, (best, *others)) if (said := short_of(self.outcomes[name].rig))}
+        does_not = {name: "" if begun and name == best else DOES_NOT for name in short}
+        return [f"{name}{does_not[name]}: {said}." for name, said in short.items()]
 
     def told(self, best: str) -> str:
         """What a rig delivers; in dull light the middle of measured panels, their range, and what labels alone say."""
@@ -337,7 +386,7 @@ class Comparison(Result):
         loss = max(AVOIDABLE, key=outcome.lost_wh)
         if outcome.lost_wh(loss) < WASTE * outcome.p_panels.sum() * outcome.step_h:
             return ""
-        return f" It leaves {self._amount(outcome.lost_wh(loss))} behind: {LOSSES[loss]}."
+        return f"It leaves {self._amount(outcome.lost_wh(loss))} behind: {LOSSES[loss]}."
 
     def _behind(self, name: str) -> str:
         """What a rig is behind by, and why."""
@@ -400,11 +449,6 @@ class Comparison(Result):
         """Watts or watt-hours in a sentence."""
         return known_in(energy, self.unit)
 
-    def _but(self, name: str) -> str:
-        """What a rig falls short of, though this light need not show it."""
-        short = short_of(self.outcomes[name].rig)
-        return f", but does not work for this van: {short}" if short else ""
-
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None
 
@@ -434,6 +478,11 @@ class Comparison(Result):
         """Operations of plain switches."""
         pairs = [pair for o in self.outcomes.values() for pair in zip(o.operations, o.rig.circuits, strict=True)]
         return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
+
+
+def _no_difference(behind: Sequence[str], out: Sequence[str]) -> str:
+    """That wirings make no difference, and which where these are not all."""
+    return "Best, alike" if behind else "Allowed, alike" if out else "No difference"
 
 
 def _share_words(share: float | None) -> str:

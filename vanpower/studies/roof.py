@@ -10,7 +10,7 @@ import numpy as np
 from vanpower.model.conditions import even_light
 from vanpower.model.light import lit_panels
 from vanpower.model.rig_in_light import RigModel
-from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
+from vanpower.results.numbers import ALIKE, amounts_in, apart, difference, known, known_in, share_of
 from vanpower.results.result import Plotted, Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
@@ -26,6 +26,8 @@ ALL, NONE = "all of them", "nothing on the roof"
 # rows of the fixture table
 ISOTROPIC = "the sky's light taken as even, nothing thrown back by fixtures; battery held at its volts"
 # what roof answers rest on
+MOST_TOLD = 3
+# wirings that a sentence names; no source
 LADDER = "Move things on the roof in dry, still weather, with somebody holding the ladder."
 LIT = 0.2
 # share of the light left in a map's shadow; common practice, no source
@@ -112,12 +114,16 @@ class FixtureCosts(Result):
         Lost by fixture, standing there alone, then by wiring. [unit]
     unit, title : str
         "W" for a moment, "Wh" for days; the light in a few words.
+    span : str
+        What amounts are counted over, such as " of the day"; empty where the title tells it.
+    out : tuple of str
+        Wirings that must not be joined.
 
     Examples
     --------
     >>> alone = {"flue": {"3s": 60.0}, "vent": {"3s": 15.0}}
     >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict.sentence
-    'The flue alone costs 60.0 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
+    'Most is lost to the flue: 60.0 W in 3s. Each is counted alone; everything together costs 70 W of 250 (28 %) in 3s.'
     """
 
     clear: Mapping[str, float]
@@ -126,6 +132,8 @@ class FixtureCosts(Result):
     unit: str
     title: str
     notes: tuple[str, ...] = ()
+    span: str = ""
+    out: tuple[str, ...] = ()
 
     def table(self, what: None = None) -> Table:
         """What each fixture costs alone, the dearest first, all of them, and what is left; a column a wiring."""
@@ -136,39 +144,67 @@ class FixtureCosts(Result):
         rows += [(f"- {ALL}", together, said), ("what is left", self.full, _known(self.full))]
         return _table(self.unit, rows, self.clear)
 
-    def dearest(self) -> str:
-        """The fixture that costs most in the best wiring."""
-        return max(self.alone, key=lambda name: self.alone[name][self.best])
+    def dearest(self, wiring: str = "") -> str:
+        """The fixture that costs most in a wiring, the best where none is named."""
+        return max(self.alone, key=lambda name: self.alone[name][wiring or self.best])
+
+    @property
+    def allowed(self) -> list[str]:
+        """The wirings that sentences are about: those that may be joined, and all where none may."""
+        return [wiring for wiring in self.full if wiring not in self.out] or list(self.full)
 
     @property
     def best(self) -> str:
-        """The wiring that delivers most with everything on the roof."""
-        return max(self.full, key=lambda wiring: self.full[wiring])
+        """The allowed wiring that delivers most with everything on the roof."""
+        return max(self.allowed, key=lambda wiring: self.full[wiring])
 
     @property
     def verdict(self) -> Verdict:
-        """Which fixture costs most, and how much less in another wiring."""
-        best, name = self.best, self.dearest()
-        lost = self.alone[name]
-        others = ", ".join(f"{known(lost[w])} in {w}" for w in self.full if w != best)
+        """Which fixture costs most, wiring by wiring."""
+        best = self.best
         whole = self.clear[best] - self.full[best]
-        share = whole / self.clear[best] if self.clear[best] > 0 else 0.0
         together = difference(self.clear[best], self.full[best], self.unit)
         sentence = (
-            f"The {name} alone costs {known_in(lost[best], self.unit)} of {known(self.clear[best])} in {best}"
-            f"{', ' + others if others else ''}. Everything together costs {together} "
+            f"{self._most()}. Each is counted alone; everything together costs {together} of {known(self.clear[best])} "
             f"({share_of(whole, self.clear[best])}) in {best}."
         )
         if not round(self.clear[best], 1):
             sentence = "Nothing arrives in this light, with or without what stands on the roof."
         return Verdict(
             question=f"Do the things on the roof cost much, {self.title}?",
-            answer="yes" if share > ALIKE else "no",
+            answer="yes" if self._share(best) > ALIKE else "no",
             margin=whole,
             unit=self.unit,
             sentence=sentence,
             basis="; ".join((ISOTROPIC, *self.notes)),
         )
+
+    def _share(self, wiring: str) -> float:
+        """What everything together costs, as a share of the bare roof."""
+        clear = self.clear[wiring]
+        return (clear - self.full[wiring]) / clear if clear > 0 else 0.0
+
+    def _told(self) -> list[str]:
+        """The wirings that are told, the best first; of many that one, and the one where a thing costs most."""
+        others = [wiring for wiring in self.allowed if wiring != self.best]
+        if len(others) < MOST_TOLD:
+            return [self.best, *others]
+        worst = max(self.allowed, key=lambda wiring: self.alone[self.dearest(wiring)][wiring])
+        return list(dict.fromkeys((self.best, worst)))
+
+    def _most(self) -> str:
+        """What costs most and how much, and where it is little."""
+        dearest = {wiring: self.dearest(wiring) for wiring in self._told()}
+        cost = {wiring: max(self.alone[name][wiring], 0.0) for wiring, name in dearest.items()}
+        if not round(max(cost.values()), 1):
+            return "Nothing that stands on the roof costs anything worth telling"
+        lost = {wiring: known_in(amount, self.unit) for wiring, amount in cost.items()}
+        most = "Most is lost" if any(self._share(wiring) > ALIKE for wiring in lost) else "Little is lost, most"
+        if len(set(dearest.values())) == 1:
+            return f"{most} to the {self.dearest()}: {amounts_in(lost, self.span)}"
+        (first, amount), *others = lost.items()
+        also = "".join(f"; in {wiring} to the {dearest[wiring]}, {amount}" for wiring, amount in others)
+        return f"{most} in {first} to the {dearest[first]}, {amount}{self.span}{also}"
 
 
 def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
@@ -224,7 +260,9 @@ def costs_one_by_one(rigs: Mapping[str, Rig], request: Sky) -> Iterator[FixtureC
         brings = _energies(rigs, request, replace(plan, fixtures=(fixture,)))
         alone[fixture.name] = {name: clear[name] - brings[name] for name in rigs}
         yield None
-    yield FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
+    span = " of the day" if isinstance(request, Parked) and request.hour is None else ""
+    out = tuple(name for name, outcome in full.outcomes.items() if outcome.refused is not None)
+    yield FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes, span, out)
 
 
 def compare_roofs(

@@ -452,10 +452,8 @@ def _silent_said(part: Watched) -> tuple[str, bool]:
 def _sound_said(part: Watched) -> str:
     """As it should be, how exactly that is known, what would have been seen, and what could not."""
     low, high = part.share()
-    said = (
-        f"It brings what it should, as far as {_count(part)} show: {100 * low:.0f} to {100 * high:.0f} % of what its "
-        f"labels give. {_least_said(part)}"
-    )
+    found = "Yes, if it stands in shade" if part.shaded > ENOUGH else f"Yes, as far as {_count(part)} days show"
+    said = f"{found}: {100 * low:.0f} to {100 * high:.0f} % of what its labels give.{_held(part)} {_least_said(part)}"
     if part.alarms:
         last = part.alarms[-1]
         what = NAMES[part.filtered.causes[last.cause].kind]
@@ -497,8 +495,8 @@ def _too_early(part: Watched) -> str:
     if part.too_few:
         here = "1 day is" if count == 1 else f"{count} days are"
         return (
-            f"Too early to say: {here} here, and it takes {FIRST_DAYS} before a fault is told from weather, label and "
-            "place. Add older days or come back later."
+            f"Too early to say: {here} here, and it takes {FIRST_DAYS}. Before that a fault is not told from weather, "
+            "label and place: add older days or come back later."
         )
     full = np.isin(part.days.kind, (HELD, HELD_EARLY)).mean()
     untold = (part.days.kind == UNTOLD).mean() > 0.5
@@ -512,7 +510,7 @@ def _too_early(part: Watched) -> str:
         else "too few of them say how much there could have been"
     )
     return (
-        f"These {count} days cannot tell: no loss with which the battery gets as full would have been seen by now, for "
+        f"These {count} days cannot tell. No loss with which the battery gets as full would have been seen by now, for "
         f"{why}."
     )
 
@@ -528,10 +526,11 @@ def _fault_said(part: Watched, alarm: Alarm) -> str:
     others = [f"{name} ({_odds(chance)})" for name, chance in chances.items()
               if chance > 0.02 and name not in (NAMES[SOUND], named)]  # fmt: skip
     also = f" It could also be: {', '.join(others[:3])}." if others else ""
+    chance = "" if _odds(own) == _odds(sure) else f" ({_odds(own)})"
     return (
-        f"Since about {_date(part, since)} something takes from it: most likely {named}{_size(cause.kind, cause.size)} "
-        f"({_odds(own)}){_fell(part, since)}. That anything is wrong: {_odds(sure)}, first sure on "
-        f"{_date(part, alarm.day)}.{also} Next: {NEXT[cause.kind]}."
+        f"No, not since about {_date(part, since)} ({_odds(sure)}). The cause is most likely {named}"
+        f"{_size(cause.kind, cause.size)}{chance}{_fell(part, since)}. First sure on {_date(part, alarm.day)}.{also} "
+        f"Next: {NEXT[cause.kind]}."
     )
 
 
@@ -546,7 +545,7 @@ def _suspected(part: Watched) -> str:
         else "once that has stood for three days, one cause stands out, and the place cannot be to blame"
     )
     return (
-        f"Something may be wrong, {_odds(chance)}, most likely {named}; it is told for sure {waits}. "
+        f"Something may be wrong ({_odds(chance)}). Most likely {named}; it is told for sure {waits}. "
         f"Next: {NEXT[cause.kind]}."
     )
 
@@ -595,10 +594,15 @@ def _since(part: Watched) -> int:
     return first_hidden(len(part.history))
 
 
-def _count(part: Watched) -> str:
-    """How many days, and on how many the battery held the array back."""
+def _count(part: Watched) -> int:
+    """How many days it was watched."""
+    return len(part.history) + part.earlier
+
+
+def _held(part: Watched) -> str:
+    """On how many days the battery held the array back; empty for none."""
     held = int(np.isin(part.days.kind, (HELD, HELD_EARLY)).sum())
-    return f"{len(part.history) + part.earlier} days{f' ({held} held back by a full battery)' if held else ''}"
+    return f" A full battery held it back on {held} of them." if held else ""
 
 
 def _basis(part: Watched) -> str:

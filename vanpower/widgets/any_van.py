@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from vanpower.figures.panels_drawing import InShade
-from vanpower.figures.roof_plan import OnRoof, roof_day
+from vanpower.figures.roof_plan import OnRoof, known_day, roof_day
 from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
 from vanpower.rig import (
@@ -196,20 +196,20 @@ def in_shade(
     return InShade(comparison, wiring, shape), verdict
 
 
-def parked(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> tuple[OnRoof, Verdict]:
-    """Named rigs at one hour of a parked day, and over that day where nothing is being dragged.
+def parked(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> OnRoof:
+    """Named rigs at one hour of a parked day, and over that day; while something is dragged only if that is known.
 
     Examples
     --------
     >>> from vanpower import example
-    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
-    >>> found, verdict = parked({"3s": example("goat-cheese-van")}, nine, dragging=True)
+    >>> nine = Parked(latitude_deg=47, day="06-23", hour=9)
+    >>> found = parked({"3s": example("goat-cheese-van")}, nine, dragging=True)
     >>> round(found.moment.outcomes["3s"].energy_wh), found.day is None
     (255, True)
     """
     found = drawn(rigs, moment)
-    comparison, verdict = found if isinstance(found, tuple) else (found, found.verdict)
-    return OnRoof(comparison, None if dragging else roof_day(rigs, moment)), verdict
+    comparison, verdict = found if isinstance(found, tuple) else (found, None)
+    return OnRoof(comparison, known_day(rigs, moment) if dragging else roof_day(rigs, moment), verdict)
 
 
 def shadows(van: Rig) -> dict[str, tuple[Spot, ...]]:

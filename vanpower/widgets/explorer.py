@@ -22,7 +22,7 @@ from typing import Any
 import ipywidgets
 from IPython.display import display
 
-from vanpower.checks.glance import Checks
+from vanpower.checks.glance import FEW, Checks
 from vanpower.figures.handles import Handle
 from vanpower.figures.kinds import live_chart, must_show
 from vanpower.figures.touchable import touchable
@@ -49,8 +49,6 @@ ASIDE = ThreadPoolExecutor(1)
 # where such words are worked out; those that nobody waits for any more are left out
 END = object()
 # comes after the last step
-FEW = 3
-# checks that are said one by one; of more it is said how many pass, and which do not
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -451,9 +449,11 @@ class Explorer:
             self._show_more()
 
     def _show_more(self) -> None:
-        """Draw a result that knows more than when it was drawn, as others may that it shares this with."""
+        """Draw and say a result that knows more than when it was drawn, as others may that it shares this with."""
         self._drawn = None
+        self.latest = self._heard(self.latest, self.result.verdict)
         self._show_again()
+        self._say()
 
     def _show_again(self) -> None:
         """Draw the latest result once more; what was drawn before is not shown again."""

@@ -11,7 +11,7 @@ from functools import reduce
 
 from IPython.display import display
 
-from vanpower.checks.glance import subject
+from vanpower.checks.glance import of_panels, subject
 from vanpower.results.verdict import SIGNS, WORST_FIRST, Verdict
 
 PRINTED = 76
@@ -123,14 +123,24 @@ def paragraph(words: str) -> str:
 def finding(verdicts: Sequence[Verdict]) -> str:
     """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
 
-    Of several verdicts the answers are found, and the worst says why. Cautions have their own place, and so has what to
-    do next.
+    Of several verdicts the worst is found, behind its answer; the answers of the others end the line below. Cautions
+    have their own place, and so has what to do next.
     """
     worst = _worst(verdicts)
+    first, *rest = SENTENCE.split(NEXT.split(worst.sentence)[0], maxsplit=1)
     if len(verdicts) > 1:
-        return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
-    first, *rest = map(html.escape, SENTENCE.split(NEXT.split(worst.sentence)[0], maxsplit=1))
-    return in_large(glued(first), "".join(map(_below, rest)))
+        first = f"{_answered(worst, verdicts)}: {first[0].lower()}{first[1:]}"
+        others = " &middot; ".join(head(verdict) for verdict in verdicts if verdict is not worst)
+        return in_large(glued(html.escape(first)), _below(f"{html.escape(' '.join(rest))} {others}."))
+    return in_large(glued(html.escape(first)), "".join(_below(html.escape(words)) for words in rest))
+
+
+def _answered(worst: Verdict, verdicts: Sequence[Verdict]) -> str:
+    """How a finding of several verdicts begins: the answer to the first, or else what is answered so."""
+    if worst is not verdicts[0]:
+        return f"{subject(worst)} {worst.word}"
+    which = of_panels(worst)
+    return f"{worst.word.capitalize()}, {which}" if which else worst.word.capitalize()
 
 
 def beside(verdicts: Sequence[Verdict], first: Sequence[Verdict]) -> list[Verdict]:
