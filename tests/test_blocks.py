@@ -97,7 +97,7 @@ def test_a_wiring_that_a_hot_roof_starves_is_told_so_in_dull_light_as_well():
     rig = example("puppet-stage")
     low = replace(rig.panels[0], v_oc=18.0, v_mp=15.0, cells_in_series=30)
     text = " ".join(forum_answer(compared(replace(rig, panels=(low,) * 4), Snapshot(light=120, temp_cell=9))).split())
-    assert "2s2p, hot floor: Best power is at" in text
+    assert "2s2p, hot floor: On a hot roof " in text
     assert "4p, " not in text, "it delivers nothing"
 
 

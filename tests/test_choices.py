@@ -61,7 +61,7 @@ def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
 def test_text_has_a_line_for_each_wiring_with_its_reason():
     lines = rank_wirings(joiner(), NOON).text().splitlines()
     assert lines[0].startswith("2s2p")
-    assert any(line.startswith("4s    out: cold ceiling: 89.6 V by label becomes 102.3 V") for line in lines)
+    assert any(line.startswith("4s    out: cold ceiling: 4 in series reach 102.3 V") for line in lines)
 
 
 def test_part_that_is_too_weak_is_bought_first_and_forbids_nothing():

@@ -161,7 +161,7 @@ def test_pictures_and_verdict_say_the_same_volts_over_the_ceiling(coldest: float
     stage = example("puppet-stage").wired("4s")
     cold = replace(stage, climate=replace(stage.climate, temp_coldest=coldest))
     refused = cold_ceiling(cold, cold.circuits[0])
-    over = re.search(r"over by ([\d.]+ V)", refused.sentence).group(1)
+    over = re.search(r"([\d.]+ V) over the ceiling", refused.sentence).group(1)
     bars = ComparisonChart()
     bars.update(compare({"4s": cold}, Snapshot(light=500, temp_cell=25)))
     lines = CeilingChart()

@@ -23,6 +23,7 @@ from foreign_rigs import FOREIGN, SPOTS, roofed
 from said_once import outputs, says_once
 
 from vanpower.cli import main
+from vanpower.figures.roof import clock
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.watching.practice import DAYS, FIRST, LATITUDE, LONGITUDE, STAY_DAYS, practice
@@ -162,7 +163,10 @@ def test_a_page_that_was_moved_says_what_the_command_line_says_of_the_same(
     shaded = SHADE_PCT.sub("", stops).replace("[[stops]]", "[[stops]]\nshade_pct = 50")
     (tmp_path / "in-shade.toml").write_text(shaded, encoding="utf-8")
     said = printed(words, tmp_path / "my-van.toml", capsys)
-    says_the_same(live, said, asked=words[0] != "answer")
+    if number == "06":
+        says_of_the_roof(live, words, tmp_path / "my-van.toml", capsys)
+    else:
+        says_the_same(live, said, asked=words[0] != "answer")
     assert live.verdicts != before or (number, kind) == ("12", "unlike")
     # what must not be joined carries no trip, in shade or out of it
 
@@ -173,10 +177,25 @@ def test_the_roof_page_says_what_the_command_line_says(
 ) -> None:
     live = opened("06", roofed(kind))
     assert live.chooser.value.lacks == ""
-    says_the_same(live, printed(ROOF, tmp_path / "my-van.toml", capsys))
+    says_of_the_roof(live, ROOF, tmp_path / "my-van.toml", capsys)
     says_once(live)
     if kind in SPOTS:
         goes_to_both_ends(live)
+
+
+def says_of_the_roof(live: Any, words: tuple[str, ...], van: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What a page says of a day's costs and of an hour stands in what a command says of that day, and of that hour."""
+    assert live.failure == ""
+    (verdict,) = live.verdicts
+    hour = words.index("--hour")
+    day = printed(words[:hour] + words[hour + 2 :], van, capsys)
+    head, at, now = verdict.sentence.rpartition(f" At {clock(live.controls['hour'].value)}: ")
+    assert unbroken(now if at else verdict.sentence) in printed(words, van, capsys)
+    assert unbroken(verdict.caution) in printed(words, van, capsys)
+    assert (head != "") == any(outcome.refused is None for outcome in live.result.day.outcomes.values())
+    if head:
+        assert f"{verdict.word} {verdict.question}" in day
+        assert unbroken(head) in day
 
 
 def test_tilted_panels_on_a_roof_are_refused_in_the_same_words_by_page_and_command(

@@ -64,7 +64,9 @@ def one_number(answer: Comparison) -> None:
     said = known_in(outcome.energy_wh, unit)
     if outcome.refused is not None or outcome.energy_wh < 1.0:
         return
-    assert re.search(rf"{re.escape(best)} delivers (about )?{re.escape(said)}\b", answer.verdict.sentence)
+    first = answer.verdict.sentence.partition(". ")[0]
+    alone = rf"{re.escape(best)} delivers (about )?{re.escape(said)}\b"
+    assert re.search(rf"{alone}|: (about )?{re.escape(said)} in {re.escape(best)}\b", first)
     row = answer.text().splitlines()[1]
     assert row.startswith(best)
     assert row.removeprefix(best).split()[0] == known(outcome.energy_wh)
@@ -102,7 +104,7 @@ def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_
     best = answer.ranking[0]
     brings, unit = answer.outcomes[best].energy_wh, answer.unit
     said = known_in(brings, unit)
-    assert f"{best} delivers about {said} (" in answer.verdict.sentence
+    assert f": about {said} in {best}" in answer.verdict.sentence.partition(". ")[0]
     assert f"{known(brings)} {unit}" in rank_wirings(rig, asked).text()
     assert f"{best} delivers most, about {said} (" in rank_wirings(rig, asked).verdict.sentence
     bars = plot_comparison(answer)
@@ -112,7 +114,7 @@ def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_
     assert any(WEAK in text.get_text() for text in bars.get_legend().get_texts())
     assert sweep({best: answer.outcomes[best].rig}, {"asked": asked}).rows[0]["Wh"] == pytest.approx(brings)
     told = forum_answer([answer])
-    assert f"delivers about {said}" in " ".join(told.split())
+    assert f": about {said} in {best}" in " ".join(told.split())
     assert re.search(rf"^{best} +{re.escape(known(brings))} ", told, re.MULTILINE)
     comparison_figure([answer])
     if isinstance(asked, Days):

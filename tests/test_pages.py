@@ -493,7 +493,7 @@ def test_a_newcomer_types_a_label_and_every_lesson_says_of_the_van_what_the_comm
         # every step of the way is one link clicked or one box filled; no cell is touched and no button pressed
         click(page, name) if name.endswith(".ipynb") else fill(page, name, FIRST_BOXES[name])
     page.wait_for_selector(".vanpower-chooser .mod-active:text-is('My van')")
-    assert page.evaluate(FOUND).splitlines()[-1].replace("\xa0", " ").startswith("24.3 V by label becomes")
+    assert page.evaluate(FOUND).splitlines()[-1].replace("\xa0", " ").startswith("By label 24.3 V; ")
     click(page, "my-van.ipynb")
     for key, text in MORE_BOXES.items():
         fill(page, key, text)

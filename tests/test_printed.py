@@ -26,7 +26,7 @@ def test_missing_coefficient_of_volts_is_steep_at_either_end_and_every_answer_sa
     [circuit] = rig.circuits
     ceiling, floor, gap = cold_ceiling(rig, circuit), hot_floor(rig, circuit), missing(rig)
     cold = 3 * PANEL.v_oc * (1 + float(beta["p05"]) / 100 * (rig.climate.temp_coldest - 25))
-    assert f"becomes {np.ceil(10 * cold) / 10:.1f} V" in ceiling.sentence
+    assert f"reach {np.ceil(10 * cold) / 10:.1f} V" in ceiling.sentence
     median, careful = f"Voc with heat {float(beta['p50']):g} %/K", f"Voc with heat {float(beta['p05']):g} %/K"
     assert all(careful in said and median not in said for said in (ceiling.basis, floor.basis))
     assert f"Voc with heat {float(beta['p50']):g}, power with heat" in gap.sentence

@@ -200,7 +200,7 @@ COARSE = Parked(latitude_deg=50.0, day="03-21", step_min=60.0)
 def test_costs_name_the_dearest_fixture_and_add_up_in_the_table(market):
     costs = fixture_costs(market, COARSE)
     assert costs.dearest() == "flue"
-    assert re.search(r"The flue alone costs \d+ Wh of \d+ in 3p, \d+ in 3s", costs.verdict.sentence)
+    assert re.search(r"Most is lost to the flue: \d+ Wh of the day in 3p, \d+ Wh in 3s\.", costs.verdict.sentence)
     assert all(value > -1.0 for lost in costs.alone.values() for value in lost.values())
     for wiring in market:
         assert costs.full[wiring] < costs.clear[wiring]

@@ -93,7 +93,7 @@ def test_another_wiring_may_pass_where_this_one_fails():
 def test_table_has_a_line_for_each_and_the_reason():
     table = shortlist(van(), (GOOD, LOW), DAY).table().to_pandas()
     assert list(table.index) == ["what is there now", "good", "low"]
-    assert table.loc["low", "why not"].startswith("fails: cold ceiling, 44.0 V by label becomes 48.7 V at")
+    assert table.loc["low", "why not"].startswith("fails: cold ceiling, 2 in series reach 48.7 V at")
 
 
 @settings(max_examples=12, deadline=None)

@@ -20,6 +20,8 @@ import pytest
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
+from said_once import plain as words_of  # noqa: E402
+
 from vanpower import (  # fmt: skip  # noqa: E402
     Days,
     Parked,
@@ -219,8 +221,10 @@ def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stan
         return stage, check(stage)[:3]
 
     live = explore(checked, CeilingChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    assert live.verdict_line.value.count("<p") == 2, "the answers, and why of the worst"
-    assert "Cold ceiling <b>NO</b>" in live.verdict_line.value
+    assert live.verdict_line.value.count("<p") == 2, "the worst, and below what else there is of it and of the others"
+    large, below = map(words_of, re.findall(r"<p[^>]*>(.*?)</p>", live.verdict_line.value))
+    assert re.fullmatch(r"No: 4 in series reach [\d.]+ V at -17 °C, [\d.]+ V over the ceiling\.", large)
+    assert below.endswith("Input current YES · String fuse YES.")
     assert live.details.value.count("<p") == 2, "of the others"
     assert shown.things[-1].children[-1] is live.details
 

@@ -108,6 +108,11 @@ class OnRoof:
         """What each thing on the roof takes from the day alone; None where that is not worked out yet."""
         return next(iter(self._kept()), None)
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left to work out, or to be told."""
+        return self.costs is not None
+
     def rest(self) -> Iterator[None]:
         """Work the costs out, step by step, where the day is known and they are not."""
         if self.day is None or self.costs is not None:

@@ -23,6 +23,14 @@ function link(text, href, title = "") {
   return a;
 }
 
+// a picture keeps itself under the finger while words come or go above it; the browser would scroll by as much once more
+const anchored = (kind, way) => addEventListener(kind, event => {
+  if (event.target.closest?.(".vanpower-picture")) scroller().style.overflowAnchor = way;
+}, true);
+anchored("pointerdown", "none");
+anchored("pointerup", "");
+anchored("pointercancel", "");
+
 function render({ model, el }) {
   let turn = 0, following = null, shownName = "", laying = 0, looked = 0;
   const line = document.createElement("nav"), state = document.createElement("span");

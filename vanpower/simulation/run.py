@@ -474,7 +474,7 @@ class Run(Result):
         return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
 
     def _found(self, best: str, others: list[str]) -> list[str]:
-        """What the best delivers, who feeds besides, and whether the loads are carried: over months that comes first."""
+        """What the best delivers, who feeds besides, and whether it carries the loads, over months before all."""
         brings, fed, carries = self._brings(best, others), self._fed_said(best), self._carries(best)
         if len(whole_months(self.budget(best)).months) > 1:
             return [carries, brings, fed]

@@ -330,7 +330,7 @@ class Comparison(Result):
         return f"{said}; {more} more alike" if more > 0 else said
 
     def _doubt(self, best: str, alike: list[str], behind: list[str]) -> list[str]:
-        """What the opening leaves open: the range of its amount, what is lost, how to choose, what is put right first."""
+        """What the opening leaves open: its range, what is lost, how to choose, what to put right first."""
         said = [before_joined(self.outcomes[best].rig, best)]
         if self.outcomes[best].energy_wh >= TOO_LITTLE:
             said = [self._range(best), self._waste(best), *self._choice(best, alike, behind), *said]

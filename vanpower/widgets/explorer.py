@@ -33,7 +33,7 @@ from vanpower.widgets.guesses import Guess, OnPaper
 from vanpower.widgets.kept import Answered, Kept
 from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
-from vanpower.widgets.page import beside, cautions, finding, in_large, plain, reasons
+from vanpower.widgets.page import beside, cautions, finding, in_large, in_room_of, plain, reasons
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
@@ -161,6 +161,8 @@ class Explorer:
         self.settling = self.dragging = False
         self.finishing: asyncio.Task[None] | None = None
         self.ahead: asyncio.Task[None] | None = None
+        self._room = ""
+        # what was found last with nothing left to work out: until that is so again its room is kept
         self.further: dict[str, Any] | None = None
         # what is likely asked next
         said, self.failure_line = ipywidgets.Layout(**SENTENCES), ipywidgets.HTML(layout=SENTENCES)
@@ -477,7 +479,10 @@ class Explorer:
             self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
             self.caution_line.value = self.details.value = ""
             return
-        self.verdict_line.value = finding(self.latest.first)
+        found = finding(self.latest.first)
+        if getattr(self.result, "is_whole", True):
+            self._room = found
+        self.verdict_line.value = in_room_of(self._room, found)
         self.caution_line.value = cautions(self.latest.first)
         self.details.value = reasons(beside(self.verdicts, self.latest.first)) if len(self.verdicts) > 1 else ""
 

@@ -33,6 +33,8 @@ FINDING = "margin:0.2em 0 0.1em; font:bold clamp(19px, 2.6cqw, max(28px, 1.3em))
 # letters of what was found: larger where the page is wider, and than those of other words on a projector
 MOST_OPEN = 8
 # verdicts whose reasons all stand open; no source
+STATUS = "role='status'"
+# of what is read out when it changes
 SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
 # where a sentence ends and another begins
 NEXT = re.compile(r" (?=(?:Next|To be surer): )")
@@ -117,7 +119,7 @@ def head(verdict: Verdict) -> str:
 
 def paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
-    return f"<p role='status' style='{PARAGRAPH}'>{glued(words)}</p>"
+    return f"<p {STATUS} style='{PARAGRAPH}'>{glued(words)}</p>"
 
 
 def finding(verdicts: Sequence[Verdict]) -> str:
@@ -188,7 +190,23 @@ def _below(words: str) -> str:
     return f"<p style='{PARAGRAPH}'>{glued(words)}</p>" if words else ""
 
 
+def in_room_of(before: str, now: str) -> str:
+    """A finding that takes no less room than another one, so that what stands below it stays where it is.
+
+    Examples
+    --------
+    >>> in_room_of("<p>two</p>", "<p>two</p>")
+    '<p>two</p>'
+    >>> in_room_of("<p>two lines</p>", "<p>one</p>").count("<p>")
+    2
+    """
+    if not before or before == now:
+        return now
+    hidden = f"<div aria-hidden='true' style='grid-area:1/1; visibility:hidden'>{before.replace(STATUS, '')}</div>"
+    return f"<div style='display:grid'><div style='grid-area:1/1'>{now}</div>{hidden}</div>"
+
+
 def in_large(found: str, below: str = "") -> str:
     """A line of HTML in the letters of what was found, and what stands below it."""
     box = "container-type:inline-size"
-    return f"<div role='status' style='{box}'><p style='{FINDING}'>{found}</p>{below}</div>"
+    return f"<div {STATUS} style='{box}'><p style='{FINDING}'>{found}</p>{below}</div>"
