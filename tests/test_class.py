@@ -16,7 +16,20 @@ from urllib.parse import parse_qs, urlparse
 from uuid import uuid4
 
 import pytest
-from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, WAIT_MS, guessed, hosts, opened, screenshots, served
+from browsing import (
+    AT_REST,
+    CUT_OFF,
+    FOLDER,
+    OVERLAPPING,
+    REST_MS,
+    TOKEN,
+    WAIT_MS,
+    guessed,
+    hosts,
+    opened,
+    screenshots,
+    served,
+)
 
 from vanpower.cli import classroom, main, serving
 
@@ -257,19 +270,29 @@ def test_big_letters_make_no_picture_smaller_and_a_slider_is_seen(pages: str, br
     with opened(browser, viewport={"width": 1280, "height": 800}) as page:
         page.goto(f"{pages}/voila/render/{LESSON}?token={TOKEN}")
         page.wait_for_function(SHOWN)
+        page.evaluate(AT_REST)
         usual = page.evaluate(LARGE)
         page.evaluate("document.documentElement.classList.add('vp-big')")
+        page.wait_for_timeout(2 * REST_MS)
         big = page.evaluate(LARGE)
         assert big["picture"] >= usual["picture"]
         assert big["letters"] >= 22 > usual["letters"]
         assert big["chosen"] == big["letters"]
+        assert big["found"] > usual["found"] >= 32
+        # words at handles were of 14 pixels however large the picture
+        assert min(big["verbs"]) >= big["words"] - 0.1 > 18
         assert all(1.05 / (luminance(rgb) + 0.05) >= 3.0 for rgb in (big["rail"], big["handle"]))
 
 
 LARGE = """() => {
   const style = found => getComputedStyle(document.querySelector(found));
+  const part = document.querySelector('.vanpower-part');
   return {picture: document.querySelector('.vanpower-picture').clientWidth,
-    letters: parseFloat(style('#rendered_cells').fontSize), rail: style('.noUi-connects').backgroundColor,
+    letters: parseFloat(style('#rendered_cells').fontSize),
+    found: parseFloat(style('.vp-live [role=status] p').fontSize),
+    words: 11 * part.getBoundingClientRect().width / part.viewBox.baseVal.width,
+    verbs: [...part.querySelectorAll('.verb')].filter(one => one.textContent)
+      .map(one => parseFloat(getComputedStyle(one).fontSize)), rail: style('.noUi-connects').backgroundColor,
     handle: style('.noUi-handle').borderTopColor,
     chosen: parseFloat(style('.vanpower-chooser .widget-toggle-button').fontSize)};
 }"""

@@ -225,7 +225,17 @@ def stored_pictures(path: Path) -> list[int]:
     return found
 
 
-DESK, PHONE = {"width": 1280, "height": 800}, {"width": 420, "height": 870}
+DESK, PHONE, HALL = (
+    {"width": 1280, "height": 800},
+    {"width": 420, "height": 870},
+    {"width": 1920, "height": 1080},
+)
+SET = {420: {"edge": 16, "body": 16, "found": 23}, 1280: {"edge": 40, "body": 17, "found": 32},
+       1920: {"edge": 60, "body": 20, "found": 46}}  # fmt: skip
+LEAST, WIDEST_PX = {420: 10.6, 1280: 12.6, 1920: 15.7}, 1480
+# [pixel] by the width of a screen: the page's edge, its letters, those of the finding, the smallest in a chart; and the
+# widest chart; as the design has them
+DULL, WATCH = "01-series-in-dull-light.ipynb", "10-is-it-still-doing-what-it-should.ipynb"
 RATING, ROOF, ORDER = (
     "02-is-this-rating-enough.ipynb",
     "06-what-does-my-roof-box-cost.ipynb",
@@ -268,6 +278,26 @@ FITS = """() => {
 }"""
 # how a first screen uses its page: the picture's share of it, how far apart title, finding and picture begin [pixel],
 # and how many handles of sliders are cut
+LETTERS = """() => {
+  const box = one => one.getBoundingClientRect(), size = one => parseFloat(getComputedStyle(one).fontSize);
+  const picture = document.querySelector('.vanpower-picture'), svg = picture.querySelector('svg');
+  const scale = box(svg).width / svg.viewBox.baseVal.width;
+  const drawn = [...svg.querySelectorAll(':scope > g:first-of-type text')].filter(one => one.textContent.trim());
+  const verbs = [...svg.querySelectorAll('.verb')].filter(one => one.textContent);
+  const discs = [...svg.querySelectorAll('.disc')].map(box);
+  const over = (one, other) => Math.min(one.right, other.right) > Math.max(one.left, other.left)
+    && Math.min(one.bottom, other.bottom) > Math.max(one.top, other.top);
+  return {
+    edge: box(document.querySelector('.vp-page')).left, body: size(document.querySelector('#rendered_cells')),
+    found: size(document.querySelector('.vp-live [role=status] p')), picture: box(picture).width,
+    ends: box(picture).bottom, least: Math.min(...drawn.map(one => size(one) * scale)),
+    words: 11 * scale, verbs: verbs.map(size), sideways: document.documentElement.scrollWidth - innerWidth,
+    covered: drawn.filter(one => discs.some(disc => over(disc, box(one)))).map(one => one.textContent),
+    cut: [...drawn, ...verbs].filter(one => box(one).left < box(svg).left - 1 || box(one).right > box(svg).right + 1)
+      .map(one => one.textContent),
+  };
+}"""
+# how a first screen is set: edge of the page, sizes of letters, and words that a handle covers or the picture cuts
 FOUND = """() => [...document.querySelectorAll('.vp-live [role=status]')]
   .find(one => one.getClientRects().length && one.textContent.trim())?.innerText"""
 # what a lesson's instrument has found, in large letters and below them
@@ -430,8 +460,31 @@ def test_a_picture_is_as_wide_as_its_page_or_takes_most_of_its_height_and_nothin
     assert len(fits) >= 24
     # a chart that is two as wide as high leaves the height for finding, control and what can hurt
     assert {name: one for name, one in fits.items() if one["wide"] < 0.92 and one["high"] < 0.6} == {}
+    # 03, 06 and 10 took 70 to 82 % of their page
+    assert {name: one["wide"] for name, one in fits.items() if name[:2].isdigit() and one["wide"] < 0.92} == {}
     assert {name: one["starts"] for name, one in fits.items() if one["starts"] > 2.5} == {}
     assert {name: one["cut"] for name, one in fits.items() if one["cut"]} == {}
+
+
+@pytest.mark.parametrize("screen", [PHONE, DESK, HALL], ids=["420", "1280", "1920"])
+def test_edges_and_letters_are_as_large_as_the_screen_asks_and_no_handle_covers_a_word(
+    screen: dict[str, int], pages: str, browser: Any
+) -> None:
+    with opened(browser, viewport=screen) as tab:
+        go(tab, pages, FIRST_NOTEBOOK)
+        for name in (DULL, SHADE, WATCH):
+            go(tab, pages, name)
+            tab.evaluate(AT_REST)
+            seen = tab.evaluate(LETTERS)
+            asked = SET[screen["width"]]
+            assert [seen[part] for part in asked] == pytest.approx(list(asked.values()), abs=0.3), name
+            assert LEAST[screen["width"]] <= seen["least"] <= seen["words"]
+            assert seen["verbs"] == pytest.approx([max(14.0, seen["words"])] * len(seen["verbs"]), abs=0.1)
+            assert len(seen["verbs"]) == {DULL: 1, SHADE: 2, WATCH: 0}[name]
+            assert (seen["sideways"], seen["covered"], seen["cut"]) == (0, [], []), name
+            assert seen["picture"] <= WIDEST_PX
+            assert seen["ends"] <= screen["height"] or (name == SHADE and screen == PHONE)
+        tab.goto("about:blank")
 
 
 def test_boxes_tell_numbers_as_people_write_them_and_pages_say_nothing_that_is_for_jupyterlab(

@@ -27,6 +27,7 @@ from vanpower.figures.handles import in_picture
 from vanpower.figures.panels_drawing import InShade, PanelsChart, ShadeChart
 from vanpower.figures.roof import sun_on_roof
 from vanpower.figures.roof_plan import OnRoof, RoofDayChart, RoofPlan, roof_day
+from vanpower.figures.style import FONT
 from vanpower.figures.touchable import touchable
 from vanpower.files.examples import examples
 from vanpower.files.rig_tables import rig_of
@@ -319,17 +320,22 @@ def traits(chart: Any, values: dict[str, Any]) -> dict[str, Any]:
     return {
         "still": still_svg(chart.figure, chart.moving), "moving": moving_svg(chart.figure, chart.moving),
         "handles": [handle.as_sent() for handle in chart.handles(values)], "words": "<script>bad()</script>", "cut": 0,
-        "breaks": 620, "narrow": 560, "tallest": 78, "waits": False, "answered": 0, "wide": 0,
+        "breaks": 620, "narrow": 560, "tallest": 78, "letters": FONT, "waits": False, "answered": 0, "wide": 0,
     }  # fmt: skip
 
 
 def shaded(name: str = "110 W") -> ShadeChart:
+    chart = ShadeChart()
+    chart.update(in_shade(name))
+    return chart
+
+
+def in_shade(name: str = "110 W") -> InShade:
+    """Two panels of that name in series, one group of the first in shade."""
     rig = example("bookmobile")
     rig = rig.changed(panels=tuple(panel.changed(name=name) for panel in rig.panels))
     light = Snapshot(light=700, temp_cell=30, shade=Shares(((1.0,),)).notes(rig.panels, 0.2))
-    chart = ShadeChart()
-    chart.update(InShade(compare(rig.wirings(), light), "2s", Shares(((1.0,),))))
-    return chart
+    return InShade(compare(rig.wirings(), light), "2s", Shares(((1.0,),)))
 
 
 def test_one_touch_is_in_flight_and_the_last_place_is_sent(alone: Any) -> None:
@@ -487,6 +493,14 @@ def test_every_panel_lies_in_the_drawing_and_none_over_another(wiring: str, phon
     for k, one in enumerate(boxes):
         for other in boxes[k + 1 :]:
             assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_words_on_flat_hills_below_the_panels_stand_apart(phone: bool) -> None:
+    # "watts" stood on the topmost figure of the axis
+    chart = shaded().laid_out(phone=phone)
+    chart.update(in_shade())
+    assert crowded(chart.power.ax) == []
 
 
 @pytest.mark.parametrize("phone", [True, False])

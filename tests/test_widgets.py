@@ -391,7 +391,7 @@ def test_what_a_notebook_calls_has_an_example_that_runs(name: str) -> None:
 def test_the_style_of_what_was_found_is_whole(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     styles = re.findall(r"<p style='([^']*)'>", live.verdict_line.value)
-    assert styles[0].endswith("Georgia, serif"), "a quotation mark inside ends it early, and the letters stay small"
+    assert styles[0].endswith("Georgia, serif)"), "a quotation mark inside ends it early, and the letters stay small"
 
 
 @pytest.mark.parametrize(("wide", "phone"), [(388, True), (1200, False)])

@@ -20,7 +20,7 @@ from matplotlib.path import Path
 
 from vanpower.figures.handles import TAP, UP, Handle, Point
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT, INK, SOFT, looks_of
+from vanpower.figures.style import FONT, INK, SOFT, looks_of, title_line
 from vanpower.model.current_way import NO_AMPS, PanelWay, panel_ways
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Circuit, Panel, Rig, Shares, rows_of
@@ -39,14 +39,16 @@ HALF_GUTTER = 22.0
 # [pt] half the room between the halves of a half-cut panel, in which its diodes are
 BUS = 20.0
 # [pt] line above panels in parallel, clear of their names
-TALLEST_PANEL, CELL_HIGH = 132.0, 20.0
-# [pt] of a panel and of a row of cells, at most
+TALLEST_PANEL, CELL_HIGH = 132.0, {PAGE: 18.0, PHONE: 20.0}
+# [pt] of a panel and of a row of cells, at most; a page is wide and seldom high
 LETTER_WIDE = 7.4
 # [pt] of a bold letter, rather too much than too little
 ROOM_FOR_WORDS, ROOM_FOR_AMPS = 275.0, 96.0
 # [pt] widths of a panel from which the words on it are whole, and short
-POWER_HIGH = {False: 280.0, True: 215.0}
+POWER_HIGH = {False: 175.0, True: 215.0}
 # [pt] of the curves below, on a page and on a phone
+POWER_ROOM = {False: (38.0, 10.0), True: (44.0, 38.0)}
+# [pt] below these and above; on a page the verdict stands over the panels, and they have no title
 SHADED = 0.995
 # a cell that gets less of the light than this is drawn in shade
 
@@ -224,7 +226,7 @@ def _column(
         label = rig.panels[panel]
         left, right = (RAIL + DIODE, 1.4 * EDGE) if label.branches == 1 else (EDGE, 1.4 * EDGE)
         most = min(TALLEST_PANEL, 420.0 / number) / label.substrings - GAP
-        high = max(min(2 * CELL_HIGH, most), 5.0)
+        high = max(min(2 * CELL_HIGH[wide], most), 5.0)
         box = Box(panel, label, EDGE + place * room + left, y, min(room - left - right, 0.6 * PAGE), high)
         boxes.append(box)
         y += box.high + TERMINAL
@@ -466,6 +468,7 @@ class ShadeChart:
             PanelsChart(upper, phone=phone),
             PowerChart(lower, p_top=p_top, v_top=v_top, phone=phone),
         )
+        title_line(lower).set_visible(phone)
 
     @property
     def moving(self) -> list[Artist]:
@@ -501,9 +504,9 @@ class ShadeChart:
         high, wide = panels + curves, self.panels.wide
         self.figure.set_size_inches(wide / 72, high / 72)
         self.panels.ax.set_position((0, curves / high, 1, panels / high))
-        left, below, above = 58 / wide, 44 / high, 38 / high
+        below, above = POWER_ROOM[self.phone]
         if curves:
-            self.power.ax.set_position((left, below, 1 - left - 14 / wide, curves / high - below - above))
+            self.power.ax.set_position((58 / wide, below / high, 1 - 72 / wide, (curves - below - above) / high))
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
         """What of the panels can be touched."""

@@ -70,6 +70,8 @@ NAME_WIDTH = 1.25
 # [inch] of a wiring's name at its curve
 MOST_TICKS = 8
 # figures along the axis of watts
+UNDER = 14.0
+# [pt] below the top of the axes, where the word "watts" stands, at which a figure is clear of it
 APART = 12.0
 # [pt] how far apart the points of a curve are that names keep clear of, as even where it is steep
 KINDS = {"series": " in series", "parallel": " in parallel"}
@@ -273,9 +275,11 @@ class PowerChart(Chart):
         self.ax.set_ylim(0, end / (1 - LINTEL))
         ticks = even_ticks(end)
         self.ax.set_yticks(ticks)
+        high = self.ax.get_position().height * self.figure.get_figheight() * 72
+        told = [tick for tick in ticks if high * (1 - tick / end * (1 - LINTEL)) >= UNDER]
         for k, figure in enumerate(self.watts):
-            figure.set_text(f"{ticks[k]:g}".rjust(4, FIGURE_SPACE) if k < len(ticks) else "")
-            figure.set_y(ticks[k] if k < len(ticks) else 0.0)
+            figure.set_text(f"{told[k]:g}".rjust(4, FIGURE_SPACE) if k < len(told) else "")
+            figure.set_y(told[k] if k < len(told) else 0.0)
 
     def _draw_grid(self) -> None:
         """Lines across the chart, up to the fold or the ceiling: what moves would be drawn over the ceiling's words."""

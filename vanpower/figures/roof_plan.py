@@ -43,10 +43,12 @@ ARROW_M = 0.05
 # [m] by which an arrow key moves a thing; no source
 LABELLED = 3
 # [h] between two hours that are written
-SIZES = {True: (4.6, 11.0), False: (10.0, 5.6)}
+SIZES = {True: (4.6, 11.0), False: (10.0, 4.55)}
 # [inch] on a phone and on a page
 LABEL_HIGH, LABEL_OUT = 0.21, 0.06
 # room for a name and its cost one above the other, and how far they stand off the roof, in radii of the ring
+BESIDE_RING = 1.06
+# right end of what stands at the plan's upper corner on a page, in shares of the plan's width: clear of its ring
 LETTER_IN = 0.09
 # [inch] of a bold letter of the day's words, and two of them between two wirings
 BY_NAME = 2
@@ -509,6 +511,8 @@ class RoofDayChart:
         plan, day, hills = (self.figure.add_axes(place) for place in _PLACES[phone])
         self.roof, self.day = RoofPlan(plan), DayLines(day)
         self.power = PowerChart(hills, p_top=p_top, v_top=v_top, phone=phone)
+        if not phone:
+            self.roof.caption.set_x(BESIDE_RING)
 
     @property
     def moving(self) -> list[Artist]:
@@ -548,7 +552,7 @@ class RoofDayChart:
 
 _PAPER = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 _PLACES = {
-    False: ((0.005, 0.0, 0.5, 0.93), (0.575, 0.6, 0.41, 0.33), (0.575, 0.1, 0.41, 0.36)),
+    False: ((0.005, 0.0, 0.47, 0.94), (0.545, 0.6, 0.44, 0.34), (0.545, 0.11, 0.44, 0.37)),
     True: ((0.01, 0.56, 0.98, 0.415), (0.17, 0.35, 0.8, 0.185), (0.17, 0.05, 0.8, 0.225)),
 }
 # left, lower, width and height of plan, day and hills, as shares of the picture, on a page and on a phone

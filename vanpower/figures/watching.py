@@ -59,7 +59,7 @@ class WatchChart(Chart):
     Too early to say: 10 of 30 days
     """
 
-    size, page = (5.5, 6.4), (10.2, 5.7)
+    size, page = (5.5, 6.4), (10.2, 4.9)
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)

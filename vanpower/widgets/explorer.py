@@ -37,9 +37,9 @@ from vanpower.widgets.page import beside, cautions, finding, in_large, in_room_o
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
-SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
+SENTENCES = {"width": "100%", "margin": "0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "grid_gap": "0 1em", "width": "100%"}
-# how wide the sentences get, and how controls stand beside each other
+# how sentences stand, and controls beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
 WORDS_S, REST_S, BREATH_S, GONE_S = 0.12, 0.25, 0.01, 0.003
@@ -400,7 +400,7 @@ class Explorer:
         self.latest = replace(self.latest, late=None)
         self.failure = f"{type(problem).__name__}: {problem}"
         words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
-        self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
+        self.failure_line.value = f"<p role='alert' style='margin:0; max-width:62em'><b>{words}</b></p>"
         self.verdict_line.value = self.caution_line.value = self.details.value = ""
 
     def _finish(self) -> None:

@@ -21,6 +21,7 @@ from matplotlib.text import Text
 
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.handles import Handle
+from vanpower.figures.style import FONT
 from vanpower.figures.touchable import touchable
 
 LIVE_PAGE = "VANPOWER_LIVE_PAGE"
@@ -73,6 +74,8 @@ class Picture(anywidget.AnyWidget):
     breaks = traitlets.Int(BREAKS_PX).tag(sync=True)
     narrow = traitlets.Int(NARROW_PX).tag(sync=True)
     tallest = traitlets.Int(TALLEST_VH).tag(sync=True)
+    letters = traitlets.Float(FONT).tag(sync=True)
+    # [pt] of the chart's words, which those at its handles are as large as
     waits = traitlets.Bool(False).tag(sync=True)
     # told when the handle is let go, not on the way
     answered = traitlets.Int(0).tag(sync=True)

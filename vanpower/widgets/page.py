@@ -29,8 +29,11 @@ EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
 BREAKS = "word-break:normal; overflow-wrap:anywhere"
 # between words, and within one that is too long
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
-FINDING = "margin:0.2em 0 0.1em; font:bold clamp(19px, 2.6cqw, max(28px, 1.3em))/1.2 Georgia, serif"
-# letters of what was found: larger where the page is wider, and than those of other words on a projector
+FOUND = "var(--vp-found, clamp(19px, 2.6cqw, max(28px, 1.3em)))"
+# size of what was found: as a page has it, and in a notebook larger where that is wider
+FINDING = f"margin:0.2em 0 0.1em; text-wrap:balance; font:bold {FOUND}/1.2 var(--vp-serif, Georgia, serif)"
+LINE = f"{PARAGRAPH}; max-width:62em"
+# what stands below it, as wide as is read well
 MOST_OPEN = 8
 # verdicts whose reasons all stand open; no source
 STATUS = "role='status'"
@@ -119,7 +122,7 @@ def head(verdict: Verdict) -> str:
 
 def paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
-    return f"<p {STATUS} style='{PARAGRAPH}'>{glued(words)}</p>"
+    return f"<p {STATUS} style='{LINE}'>{glued(words)}</p>"
 
 
 def finding(verdicts: Sequence[Verdict]) -> str:
@@ -187,7 +190,7 @@ def cautions(verdicts: Sequence[Verdict]) -> str:
 
 def _below(words: str) -> str:
     """A line below what was found; none without words."""
-    return f"<p style='{PARAGRAPH}'>{glued(words)}</p>" if words else ""
+    return f"<p style='{LINE}'>{glued(words)}</p>" if words else ""
 
 
 def in_room_of(before: str, now: str) -> str:

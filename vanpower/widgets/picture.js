@@ -1,7 +1,10 @@
 // A chart as SVG: what moves lies over what stands still, and handles that mouse, finger and keys can move lie over both.
 const SVG = "http://www.w3.org/2000/svg";
 const FINGER = 44; // pixels that a finger needs, WCAG 2.2, target size (enhanced)
-const DISC = 15; // pixels, radius of a drawn handle
+const DISC = 15; // pixels, radius of a drawn handle beside words of USUAL; beside larger ones it is larger by a third at most
+const USUAL = 17; // pixels
+const BESIDE = 8; // pixels between it and its words
+const LEAST = 14; // pixels of these at least; where the chart's words are larger, they are as large
 const TAPPED = 9; // pixels that a tap may slip
 const REST = 150; // milliseconds without another width before it is told
 const GLYPHS = { along: "M-7-4-11 0-7 4M7-4 11 0 7 4", up: "M-4-7 0-11 4-7M-4 7 0 11 4 7" };
@@ -20,7 +23,7 @@ const STYLE = `
 .vanpower-handle .disc { fill: #fff; stroke: #16202A; stroke-width: 2.5; }
 .vanpower-handle .glyph { fill: none; stroke: #16202A; stroke-width: 2.2; stroke-linecap: round; stroke-linejoin: round; }
 .vanpower-handle .level { fill: none; stroke: #9E1B45; stroke-width: 2; stroke-dasharray: 8 5; }
-.vanpower-handle .verb { font: 600 14px sans-serif; fill: #16202A; paint-order: stroke; stroke: #fff; stroke-width: 4; pointer-events: none; }
+.vanpower-handle .verb { font-weight: 600; font-family: sans-serif; fill: #16202A; paint-order: stroke; stroke: #fff; stroke-width: 4; pointer-events: none; }
 .vanpower-handle.used .verb { display: none; }
 `;
 const made = (kind, parent, attributes = {}) => {
@@ -64,8 +67,8 @@ function render({ model, el }) {
       part.style.width = cut ? "" : "100%";
       if (share) set(part, { viewBox: `${left} ${top} ${right - left} ${high}` });
     });
-    // as wide as the page, as long as its height leaves room for words and controls in the window
-    box.style.maxWidth = `max(calc(var(--vp-tallest, ${model.get("tallest")}vh) * ${(size[0] / high).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
+    // as wide as the page, as long as its height leaves room for words and controls in the window; a page that is wider still has an end for it
+    box.style.maxWidth = `min(var(--vp-widest, 100%), max(calc(var(--vp-tallest, ${model.get("tallest")}vh) * ${(size[0] / high).toFixed(3)}), min(var(--vp-whole, 100%), ${model.get("narrow")}px)))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
   // a slider's handle has no name of its own for a screen reader; its label stands in the box beside it
@@ -110,19 +113,24 @@ function render({ model, el }) {
     set(group, { role: drags ? "slider" : "button", "aria-label": handle.label });
     if (drags) set(group, { "aria-valuetext": handle.now, "aria-valuenow": Math.round(handle.use === "up" ? size[1] - handle.y : handle.x), "aria-orientation": handle.use === "up" ? "vertical" : "horizontal" });
     else set(group, { "aria-pressed": handle.on });
-    const [area, sign] = group.children, verb = sign.lastChild;
-    set(area, { x: handle.x - wide / 2, y: handle.y - high / 2, width: wide, height: high });
-    set(sign, { transform: `translate(${handle.x + handle.aside[0]} ${handle.y + handle.aside[1]}) scale(${pixel})` });
+    const [area, sign] = group.children, verb = sign.lastChild, letter = Math.max(LEAST, model.get("letters") / pixel);
+    const grown = Math.min(Math.max(letter / USUAL, 1), 4 / 3), disc = DISC * grown;
+    // beside an axis, whose figures stand on its other side
+    const inside = handle.mark === "level" ? (disc + 2) * pixel : 0;
+    set(area, { x: handle.x + inside - wide / 2, y: handle.y - high / 2, width: wide, height: high });
+    set(sign, { transform: `translate(${handle.x + inside + handle.aside[0]} ${handle.y + handle.aside[1]}) scale(${pixel})` });
     verb.textContent = handle.verb;
+    verb.style.fontSize = `${letter.toFixed(1)}px`;
+    sign.querySelectorAll(".disc, .glyph").forEach(one => set(one, { transform: `scale(${grown.toFixed(2)})` }));
     const level = sign.querySelector(".level");
-    if (level) set(level, { d: `M0 0H${(handle.reach / pixel).toFixed(0)}` });
+    if (level) set(level, { d: `M0 0H${((handle.reach - inside) / pixel).toFixed(0)}` });
     const view = group.ownerSVGElement.viewBox.baseVal, there = handle.verb_at, long = handle.verb ? verb.getComputedTextLength() : 0;
-    const before = handle.x + handle.aside[0] + (DISC + 8 + long) * pixel > view.x + view.width;
+    const before = handle.x + inside + handle.aside[0] + (disc + BESIDE + long) * pixel > view.x + view.width;
     set(verb, there
       ? { x: (there[0] - handle.x) / pixel, y: (there[1] - handle.y) / pixel, "text-anchor": "end" }
       : handle.mark
-        ? { x: (before ? -1 : 1) * (DISC + 8), y: 5, "text-anchor": before ? "end" : "start" }
-        : { x: 0, y: DISC + 20, "text-anchor": "middle" });
+        ? { x: (before ? -1 : 1) * (disc + BESIDE), y: 0.36 * letter, "text-anchor": before ? "end" : "start" }
+        : { x: 0, y: disc + 6 + letter, "text-anchor": "middle" });
   };
   const showHandles = () => {
     const handles = model.get("handles"), keys = new Set(handles.map(handle => handle.key));
