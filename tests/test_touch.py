@@ -319,8 +319,9 @@ def traits(chart: Any, values: dict[str, Any]) -> dict[str, Any]:
     """What a page is told of a chart."""
     return {
         "still": still_svg(chart.figure, chart.moving), "moving": moving_svg(chart.figure, chart.moving),
-        "handles": [handle.as_sent() for handle in chart.handles(values)], "words": "<script>bad()</script>", "cut": 0, "top": 0,
-        "breaks": 620, "narrow": 560, "tallest": 78, "letters": FONT, "waits": False, "answered": 0, "wide": 0,
+        "handles": [handle.as_sent() for handle in chart.handles(values)], "words": "<script>bad()</script>", "cut": 0,
+        "top": 0, "breaks": 620, "narrow": 560, "tallest": 78, "letters": FONT, "waits": False, "answered": 0,
+        "wide": 0,
     }  # fmt: skip
 
 
