@@ -285,6 +285,7 @@ LETTERS = """() => {
   const drawn = [...svg.querySelectorAll(':scope > g:first-of-type text')].filter(one => one.textContent.trim());
   const verbs = [...svg.querySelectorAll('.verb')].filter(one => one.textContent);
   const discs = [...svg.querySelectorAll('.disc')].map(box);
+  const above = one => one && one !== document.body ? [one, ...above(one.parentElement)] : [];
   const over = (one, other) => Math.min(one.right, other.right) > Math.max(one.left, other.left)
     && Math.min(one.bottom, other.bottom) > Math.max(one.top, other.top);
   return {
@@ -293,6 +294,9 @@ LETTERS = """() => {
     ends: box(picture).bottom, least: Math.min(...drawn.map(one => size(one) * scale)),
     words: 11 * scale, verbs: verbs.map(size), sideways: document.documentElement.scrollWidth - innerWidth,
     covered: drawn.filter(one => discs.some(disc => over(disc, box(one)))).map(one => one.textContent),
+    clipped: above(picture.parentElement).filter(one => getComputedStyle(one).overflowX !== 'visible'
+      && (box(picture).left < box(one).left - .5 || box(picture).right > box(one).right + .5))
+      .map(one => one.className),
     cut: [...drawn, ...verbs].filter(one => box(one).left < box(svg).left - 1 || box(one).right > box(svg).right + 1)
       .map(one => one.textContent),
   };
@@ -481,7 +485,7 @@ def test_edges_and_letters_are_as_large_as_the_screen_asks_and_no_handle_covers_
             assert LEAST[screen["width"]] <= seen["least"] <= seen["words"]
             assert seen["verbs"] == pytest.approx([max(14.0, seen["words"])] * len(seen["verbs"]), abs=0.1)
             assert len(seen["verbs"]) == {DULL: 1, SHADE: 2, WATCH: 0}[name]
-            assert (seen["sideways"], seen["covered"], seen["cut"]) == (0, [], []), name
+            assert [seen[part] for part in ("sideways", "covered", "cut", "clipped")] == [0, [], [], []], name
             assert seen["picture"] <= WIDEST_PX
             assert seen["ends"] <= screen["height"] or (name == SHADE and screen == PHONE)
         tab.goto("about:blank")
