@@ -19,7 +19,7 @@ import pytest
 pytest.importorskip("ipywidgets", reason="pages need the extra 'notebooks'")
 
 from browsing import FOLDER
-from foreign_rigs import FOREIGN, SPOTS, roofed
+from foreign_rigs import FOREIGN, SMALL, SPOTS, roofed
 from said_once import outputs, says_once
 
 from vanpower.cli import main
@@ -250,8 +250,30 @@ def as_kept(part: Watched, sound: Watched) -> str:
 def test_the_roof_page_tells_a_van_without_a_roof_what_it_needs_and_where_that_is_typed(kind: str, opened: Any) -> None:
     live = opened("06", FOREIGN[kind])
     assert live.failure == ""
-    assert live.sentence == "This page needs the roof with its panels and what stands on it."
+    assert (live.sentence == "This page needs the roof with its panels and what stands on it.") == (kind != "tilted")
     assert 'href="my-van.ipynb"' in live.verdict_line.value
+
+
+def test_the_roof_page_sends_a_van_whose_panels_are_tilted_where_they_are_served_in_the_words_of_the_command(
+    opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "my-van.toml"
+    portable = FOREIGN["tilted"].replace("tilt_deg = 30", "tilt_deg = 30, turn_deg = 45")
+    for text in (FOREIGN["tilted"], portable):
+        live = opened("06", text)
+        assert live.sentence.startswith("This page needs panels that lie flat on a roof, and all of these are tilted")
+        (link,) = re.findall(r'href="(03[^"]*)"', live.verdict_line.value)
+        assert (FOLDER / link).exists()
+        assert main(["roof", str(path)]) == 2
+        said = capsys.readouterr().err.strip()
+        assert said.endswith(f": this needs {live.sentence.removeprefix('This page needs ')}")
+        assert "[roof]" not in said
+        # and there it is answered
+        assert "vanpower compare with --shade P1=0.3." in said
+        assert main(["compare", str(path), "--shade", "P1=0.3"]) == 0
+    # one that lies flat beside them may have a roof
+    some = text.replace("panels = [{ count = 2, ", f'panels = [{{ count = 1, name = "flat", {SMALL} }}, {{ count = 1, ')
+    assert opened("06", some).sentence == "This page needs the roof with its panels and what stands on it."
 
 
 def test_commands_refuse_a_van_for_what_its_page_asks_for(
@@ -259,7 +281,7 @@ def test_commands_refuse_a_van_for_what_its_page_asks_for(
 ) -> None:
     path = tmp_path / "my-van.toml"
     for number, text, words, reason in (
-        ("06", FOREIGN["tilted"], ROOF, ("the roof", "has no roof")),
+        ("06", FOREIGN["half-cut"], ROOF, ("the roof", "has no roof")),
         ("04", NO_AH, COMMANDS["04"], ("the amp-hours of the battery", "Battery.capacity_ah")),
         ("05", NO_AH, COMMANDS["05"], ("the amp-hours of the battery", "Battery.capacity_ah")),
         ("12", NO_AH, COMMANDS["12"], ("the amp-hours of the battery", "Battery.capacity_ah")),

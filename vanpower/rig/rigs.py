@@ -10,7 +10,7 @@ from vanpower.rig.fields import Description, joined, part, require, text, twice_
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel, nameless
 from vanpower.rig.requests import Shade
-from vanpower.rig.roof import Fixture, Roof, check_roof
+from vanpower.rig.roof import Fixture, Roof, check_roof, lack_of_lying
 from vanpower.rig.sources import Inverter, Source
 from vanpower.rig.wirings import equal_strings, parse_wiring
 
@@ -122,7 +122,7 @@ class Rig(Description):
         Raises
         ------
         ValueError
-            For a rig without a roof, which cannot say where shade falls.
+            For a rig without a roof, which cannot say where shade falls, and for one of which no panel lies flat.
 
         Examples
         --------
@@ -130,6 +130,8 @@ class Rig(Description):
         >>> [fixture.name for fixture in example("goat-cheese-van").need_roof().fixtures]
         ['vent', 'vent lid', 'roof box', 'flue', 'aerial', 'trees in the east']
         """
+        if lack := lack_of_lying(self.panels):
+            raise ValueError(f"{self.name}: this needs {lack}.")
         if self.roof is None:
             raise ValueError(f"{self.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
         return self.roof

@@ -44,6 +44,11 @@ Point = tuple[float, float]
 
 LEAST_M = 0.001
 # [m] thinnest thing that throws shade; no source
+NONE_LIES = (
+    "panels that lie flat on a roof, and all of these are tilted or portable. Shade on such panels is set by hand: "
+    "lesson 03, or vanpower compare with --shade P1=0.3"
+)
+# what a page or a command for shadows of a roof needs, and where to go instead
 WIDE = "size across the van; of things on the ground, east-west"
 LONG = "size along the van; of things on the ground, north-south"
 CENTIMETRES = "Are these centimetres?"
@@ -346,6 +351,19 @@ def check_roof(plan: Roof, panels: tuple[Panel, ...]) -> None:
                         f"Roof.fixtures: {fixture.name} stands {_metres(depth)} inside {_said(spot, panels)}; "
                         f"move it, or give under_m if it passes above the glass at {plan.glass_m:g} m."
                     )
+
+
+def lack_of_lying(panels: Sequence[Panel]) -> str:
+    """What the shadows of a roof need where no panel lies on one, and where to go instead; empty where one may.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> panels = example("bookmobile").panels
+    >>> lack_of_lying(panels), lack_of_lying([one.changed(tilt_deg=30) for one in panels])[:36]
+    ('', 'panels that lie flat on a roof, and ')
+    """
+    return NONE_LIES if all(panel.tilt_deg for panel in panels) else ""
 
 
 def overlap(one: Sequence[Point], other: Sequence[Point]) -> float:

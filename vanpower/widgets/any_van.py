@@ -27,6 +27,7 @@ from vanpower.rig import (
     Stop,
     Wiring,
 )
+from vanpower.rig.roof import lack_of_lying
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.studies.trips import Trip, scaled_load, walk_trip
 from vanpower.trials.logs import Log, read_log
@@ -329,7 +330,7 @@ def needs_roof(van: Rig) -> str:
     ('', 'the roof with its panels and what stands on it')
     """
     placed = van.roof is not None and van.roof.spots and van.roof.fixtures
-    return "" if placed else "the roof with its panels and what stands on it"
+    return "" if placed else lack_of_lying(van.panels) or "the roof with its panels and what stands on it"
 
 
 def own_log_path() -> Path:
