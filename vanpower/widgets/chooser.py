@@ -14,6 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
+import anywidget
 import ipywidgets
 import traitlets
 
@@ -24,6 +25,8 @@ LOOK_S = 1.0
 # [s] between two looks at the file; no source
 FORM = "my-van.ipynb"
 # the page on which one's own van is typed
+BY_HAND = ("lesson 03", '<a href="03-shade-by-hand.ipynb">lesson 03</a>')
+# where the shade on any panels is set by hand, as a lack names it and as a page leads to it
 MINE, LOOKS = "My van", "vanpower-chooser"
 STYLE = (
     f"<style>.{LOOKS} .widget-toggle-button {{width:auto; min-height:44px; height:auto; padding:4px 14px; margin:0; "
@@ -61,6 +64,24 @@ class Chosen:
     mine: bool = False
 
 
+class Note(anywidget.AnyWidget):  # type: ignore[misc]
+    """Words in HTML that a screen reader reads out when they change, once it has read what it is reading.
+
+    The place for them is there before they are: words that come together with it are not read out everywhere
+    (W3C, ARIA22). It is no status, which on a page is what was found.
+    """
+
+    _esm = """function render({ model, el }) {
+      const show = () => { el.innerHTML = model.get("value"); };
+      el.setAttribute("aria-live", "polite");
+      el.setAttribute("aria-atomic", "true");
+      model.on("change:value", show);
+      show();
+    }
+    export default { render };"""
+    value = traitlets.Unicode().tag(sync=True)
+
+
 class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
     """Two buttons, the example's van and one's own, and a line on what the file of one's own holds.
 
@@ -86,7 +107,7 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
         self.example, self.name, self.needs = Chosen(rig), name, needs or (lambda van: "")
         self.stamp, self.mine = my_van_stamp(), self._mine()
         self.buttons = ipywidgets.ToggleButtons(options=[f"Example: {name}", MINE], index=0, tooltips=["", ""])
-        self.note = ipywidgets.HTML()
+        self.note = Note()
         self.which = self._which(())
         self.use = ipywidgets.Button(description="Use it", layout={"display": "none", "width": "auto"})
         self.task: asyncio.Task[None] | None = None
@@ -195,7 +216,8 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
     def lack(self, chosen: Chosen) -> str:
         """The sentence for a van that this page cannot answer for, with the way to mend it, as HTML."""
         still = f"The chart still shows the {self.name}."
-        return f'{html.escape(chosen.lacks)} <a href="{FORM}">Your van is typed here.</a> {html.escape(still)}'
+        lacks = html.escape(chosen.lacks).replace(*BY_HAND)
+        return f'{lacks} <a href="{FORM}">Your van is typed here.</a> {html.escape(still)}'
 
 
 def whose_van(rig: Rig, name: str, needs: Needs | None = None) -> Chooser:
