@@ -22,6 +22,8 @@ REFERENCE = FOLDER / "reference.ipynb"
 # words alone, written out of docstrings
 NOTEBOOKS = sorted(path for path in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoints" not in path.parts)
 NOTEBOOKS.remove(REFERENCE)
+DOWN = "button:has-text('Guesses are down')"
+# shows what answers a teacher's page
 TOKEN = "t"
 # the servers listen on 127.0.0.1 only and live as long as their tests
 WAIT_MS = 60_000
@@ -186,7 +188,7 @@ def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
 
 def guessed(page: Any) -> None:
     """Say that the guesses of a class are down, where a page waits for them."""
-    for button in page.query_selector_all("button:has-text('Guesses are down')"):
+    for button in page.query_selector_all(f"{DOWN}:visible"):
         button.click()
         page.wait_for_selector(".vanpower-part[viewBox]:visible")
         page.wait_for_timeout(2 * REST_MS)

@@ -19,6 +19,7 @@ import pytest
 from browsing import (
     AT_REST,
     CUT_OFF,
+    DOWN,
     FOLDER,
     OVERLAPPING,
     REST_MS,
@@ -314,6 +315,8 @@ def test_columns_of_a_table_stand_under_each_other(pages: str, browser: Any) -> 
     })"""
     with opened(browser) as page:
         page.goto(f"{pages}/voila/render/teach/04-a-day-and-its-ladder.ipynb?token={TOKEN}")
+        page.wait_for_selector(DOWN)
+        guessed(page)
         page.wait_for_selector(".jp-OutputArea pre")
         widths = [pre.evaluate(wide) for pre in page.query_selector_all(".jp-OutputArea pre")]
         assert len(widths) == 2

@@ -415,6 +415,9 @@ def test_teachers_pages_ask_before_they_reveal_and_their_answers_are_computed(pa
     texts = [cell.source for cell in cells(path, "markdown")]
     headings = re.findall(r"^## (.*)", "\n".join(texts), re.MULTILINE)
     assert [heading for heading in headings if heading in TEACHERS_STEPS] == list(TEACHERS_STEPS)
+    # from there on a page waits for guesses
+    tagged = [cell.source for cell in cells(path, "markdown") if "answers" in cell.metadata.get("tags", [])]
+    assert [text.partition("\n")[0] for text in tagged] == ["## The reveal"]
     exercises = [text for text in texts if text.startswith("## Exercise")]
     answers = run(path)[0]["answers"]
     assert len(answers) == 2

@@ -29,6 +29,7 @@ from urllib.parse import urlparse
 import pytest
 from browsing import (
     AT_REST,
+    DOWN,
     FOLDER,
     NOTEBOOKS,
     REST_MS,
@@ -44,6 +45,7 @@ from browsing import (
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
+from foreign_rigs import FOREIGN
 from matplotlib.figure import Figure
 from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed, unbroken
 from traitlets.utils.importstring import import_item
@@ -325,12 +327,12 @@ def walked(pages: str, browser: Any) -> Iterator[dict[str, Any]]:
 def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
     """Open a page and look at it."""
     heading = DEEP.get(name, "")
-    if name == FIRST_NOTEBOOK or name[:2].isdigit() or name in ("questions.ipynb", "glossary.ipynb"):
-        come_to(tab, name, heading)
-    else:
-        go(tab, pages, name, f"#{heading}" * bool(heading))
+    linked = name == FIRST_NOTEBOOK or name[:2].isdigit() or name in ("questions.ipynb", "glossary.ipynb")
+    come_to(tab, name, heading) if linked else go(tab, pages, name)
+    first_read = tab.inner_text(".vp-page")
+    if heading and not linked:
+        go(tab, pages, name, f"#{heading}")
     landed = landed_at(tab, heading) if heading else None
-    first_read = tab.evaluate("document.querySelector('.vp-live')?.innerText || ''")
     guessed(tab)
     tab.evaluate("scrollTo(0, 0)")
     tab.wait_for_function("[...document.images].every(one => one.complete)")
@@ -504,8 +506,91 @@ def test_a_teachers_page_asks_before_it_answers(walked: dict[str, Any]) -> None:
     teachers = {name: seen for name, seen in walked["pages"].items() if name.startswith("teach/")}
     assert len(teachers) == 12
     for name, seen in teachers.items():
-        assert seen["first read"].startswith("Write down first: "), name
-        assert seen["found"].splitlines()[0] not in seen["first read"], f"{name} gives its answer away"
+        first_read = seen["first read"]
+        assert first_read.partition("\n\n")[2].startswith("Write down first: "), name
+        assert seen["found"].splitlines()[0] not in first_read, f"{name} gives its answer away"
+        assert "\nNow move the slider" in first_read
+        assert first_read.endswith(WAITS_FOR_GUESSES), f"{name} goes on before guesses are down"
+
+
+WAITS_FOR_GUESSES = "The rest of this page, with the answers, comes once guesses are down: press the button at the top."
+TEACHERS, REVEAL = f"teach/{ROOF}", "The-reveal"
+IN_SIGHT = "name => Boolean(document.getElementById(name)?.getClientRects().length)"
+STOPS = """() => [...document.querySelectorAll('.vp-until ~ * :is(a, input, summary, [tabindex])')]
+  .filter(one => one.checkVisibility()).length"""
+# places among the answers at which a key may stop
+
+
+def test_answers_come_in_place_of_the_question_when_guesses_are_down_and_are_there_again_after_a_reload_and_back(
+    page: Any, pages: str
+) -> None:
+    go(page, pages, TEACHERS)
+    assert page.evaluate(STOPS) == 0
+    assert not page.evaluate(IN_SIGHT, REVEAL)
+    # as far down as the button is still seen
+    page.mouse.wheel(0, 70)
+    page.wait_for_timeout(500)
+    read = page.evaluate("[scrollY, document.querySelector('.vanpower-asks').getBoundingClientRect().top]")
+    page.press(DOWN, "Enter")
+    page.wait_for_function(IN_SIGHT, arg=REVEAL)
+    page.wait_for_function("document.activeElement.matches('.vanpower-answer')")
+    page.evaluate(AT_REST)
+    there = "[scrollY, document.activeElement.getBoundingClientRect().top]"
+    assert page.evaluate(there) == pytest.approx(read, abs=AT_PLACE)
+    assert page.evaluate("document.activeElement.innerText").strip() == page.evaluate(FOUND).strip()
+    assert page.evaluate(STOPS) > 0
+    assert WAITS_FOR_GUESSES not in page.inner_text(".vp-page")
+    page.wait_for_function("history.state.settings")
+    page.reload()
+    page.wait_for_function(WHOLE, arg=TEACHERS)
+    page.wait_for_function(IN_SIGHT, arg=REVEAL)
+    # a picture tells how wide it is before its page is left
+    page.evaluate(AT_REST)
+    click(page, FIRST_NOTEBOOK)
+    page.evaluate(AT_REST)
+    page.go_back()
+    page.wait_for_function(WHOLE, arg=TEACHERS)
+    page.wait_for_function(IN_SIGHT, arg=REVEAL)
+    page.evaluate(AT_REST)
+    # another visit asks again
+    go(page, pages, TEACHERS)
+    assert not page.evaluate(IN_SIGHT, REVEAL)
+    assert page.problems == []
+
+
+def test_an_address_opens_the_answers_only_where_its_heading_is_among_them(page: Any, pages: str) -> None:
+    for heading, opens in (("Write-down-first", False), ("no-such-heading", False), (REVEAL, True)):
+        go(page, pages, TEACHERS, f"#{heading}")
+        page.wait_for_timeout(500)
+        assert page.evaluate(IN_SIGHT, REVEAL) == opens
+    assert 0 <= page.evaluate("document.getElementById('The-reveal').getBoundingClientRect().top") < DEEP_PX
+
+
+def test_paper_has_the_answers_of_a_question_that_is_open_and_no_button(page: Any, pages: str) -> None:
+    go(page, pages, TEACHERS)
+    shown = "() => [...document.querySelectorAll('.vp-page h2, .vanpower-part[viewBox], .vp-live [role=status]')]"
+    seen = f"({shown})().filter(one => one.getClientRects().length).length"
+    on_screen = page.evaluate(seen)
+    page.emulate_media(media="print")
+    assert page.evaluate(IN_SIGHT, REVEAL)
+    assert page.locator(".vanpower-part[viewBox]:visible").count() > 0
+    assert page.evaluate(seen) > on_screen
+    assert not page.locator(DOWN).is_visible()
+    assert WAITS_FOR_GUESSES not in page.inner_text(".vp-page")
+
+
+def test_a_van_that_changed_is_read_out_in_a_place_that_was_there_before_it(page: Any, pages: str) -> None:
+    # W3C, ARIA22: what holds such words is there before them; WAI-ARIA 1.2: polite and atomic is what a status implies
+    van = my_van_path()
+    van.write_text(FOREIGN["tilted"])
+    click(page, RATING)
+    page.click(".vanpower-chooser button:text-is('My van')")
+    place = page.wait_for_selector(".vanpower-chooser [aria-live=polite][aria-atomic=true]:has-text('Ice-cream van')")
+    van.write_text(FOREIGN["half-cut"])
+    page.wait_for_function("place => place.innerText === 'The file of your van has changed.'", arg=place)
+    assert place.evaluate("place => place.isConnected && !place.closest('[aria-hidden=true]')")
+    assert page.is_visible(".vanpower-chooser button:text-is('Use it')")
+    van.unlink()
 
 
 def test_before_its_depth_a_lesson_is_five_screens_long_at_most_and_its_lines_stand_together(

@@ -1,6 +1,7 @@
 // The line of links over a page, and what the browser does between two of them. One kernel serves all pages of a tab.
 const HOME = "00-start.ipynb", MINE = "my-van.ipynb", RENDER = "/voila/render/";
 const ASK_MS = 5000, ANSWER_MS = 20000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20, LAY_TIMES = 150;
+const DOWN = ".vanpower-asks button"; // shows the answers on a page that asks a class first
 
 const base = location.pathname.slice(0, location.pathname.indexOf(RENDER)) + RENDER;
 const nameIn = url => url.pathname.startsWith(base) ? decodeURIComponent(url.pathname.slice(base.length)) : "";
@@ -48,17 +49,30 @@ function render({ model, el }) {
   const follow = (hash, { part, past } = {}) => {
     following?.stop();
     let at = 0;
+    const named = () => document.getElementById(decodeURIComponent(hash.slice(1)));
     const go = () => {
-      const goal = hash && document.getElementById(decodeURIComponent(hash.slice(1))), top = parts()[part];
+      const goal = named(), top = parts()[part];
       if (goal) goal.scrollIntoView();
       else scroller().scrollTop = top ? scroller().scrollTop + top.getBoundingClientRect().top + past : 0;
       at = scroller().scrollTop;
     };
     const watch = new ResizeObserver(go);
+    // who is led to a heading among answers that wait for guesses is shown them
+    const reveal = () => {
+      const down = named()?.closest(".vp-until ~ *") && document.querySelector(DOWN);
+      if (down) { waits.disconnect(); down.click(); }
+    };
+    const waits = new MutationObserver(reveal);
     // a bar that is drawn, a word that is looked for and a screen reader scroll without a key or a pointer
-    const elsewhere = () => { if (Math.abs(scroller().scrollTop - at) > 1) stop(); };
+    // and so does a page that becomes shorter than it was seen: nobody has scrolled then
+    const elsewhere = () => {
+      const { scrollTop, scrollHeight, clientHeight } = scroller();
+      if (Math.abs(scrollTop - Math.min(at, scrollHeight - clientHeight)) > 1) stop();
+    };
     const stop = () => {
       watch.disconnect();
+      waits.disconnect();
+      document.documentElement.style.overflowAnchor = "";
       clearTimeout(late);
       removeEventListener("scroll", elsewhere, true);
       for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) removeEventListener(kind, stop, true);
@@ -69,8 +83,13 @@ function render({ model, el }) {
     wait();
     for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) addEventListener(kind, stop, true);
     addEventListener("scroll", elsewhere, true);
-    watch.observe(document.querySelector(".vp-page") || document.body);
+    const page = document.querySelector(".vp-page") || document.body;
+    // a browser that holds still what is in sight scrolls as well
+    document.documentElement.style.overflowAnchor = "none";
+    watch.observe(page);
+    if (hash) waits.observe(page, { childList: true, subtree: true });
     following = { stop };
+    reveal();
     go();
   };
 
@@ -85,6 +104,7 @@ function render({ model, el }) {
   };
   const ask = (name, settings) => {
     turn += 1;
+    following?.stop();
     document.documentElement.classList.add("vp-opening");
     state.textContent = "Opening …";
     model.send({ what: "open", name, settings, turn, wide: wide() });
@@ -96,7 +116,20 @@ function render({ model, el }) {
     if (name === shownName) follow(url.hash);
     else ask(name, []);
   };
+  // the button goes with its question: who pressed it goes on at what was found
+  const answered = button => {
+    const found = button.parentElement.nextElementSibling;
+    const shown = new ResizeObserver(() => {
+      if (!found.getClientRects().length) return;
+      shown.disconnect();
+      found.tabIndex = -1;
+      found.focus({ preventScroll: true });
+    });
+    shown.observe(found);
+  };
   const clicked = event => {
+    const down = event.isTrusted && event.target.closest?.(DOWN);
+    if (down) answered(down);
     const a = event.target.closest?.("a[href]");
     if (!a || a.target || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
     const url = new URL(a.href, location.href);

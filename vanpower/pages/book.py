@@ -184,6 +184,8 @@ class Book:
                 yield partial(self.maker.work_out, cell)
                 if self.maker.worked_out is cell:
                     continue
+            if cells.ANSWERS in cells.tags(cell):
+                children.append(self.maker.words(cells.WAITS, cells.UNTIL))
             part = self.maker.shown(cell)
             children += part.children
             charts += part.charts

@@ -28,6 +28,9 @@ WIDE, PHONE_IN = "vp-wide", 6.0
 # classes of what stands in a page; [inch] a chart for a phone is at most 5.5 wide, one for a page 9
 FOLDED = {"recipe": "Show the recipe", "recipe-line": "Show the lines of the recipe"}
 # tags of cells that a page shows folded, and what stands over them
+ANSWERS, UNTIL = "answers", "vp-until"
+# tag of the cell from which on a page keeps back what answers its question, and class of the line that stands there
+WAITS = "<p>The rest of this page, with the answers, comes once guesses are down: press the button at the top.</p>"
 ASIDE = "aside"
 # tag of a cell that takes seconds and shows nothing; a page works it out beside moves
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."

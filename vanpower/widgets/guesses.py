@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import ipywidgets
+import traitlets
 from matplotlib.axes import Axes
 
 from vanpower.figures.handles import UP, Handle, Point, in_picture, on_axes
@@ -15,6 +16,10 @@ from vanpower.widgets.page import glued, in_large
 
 DOWN = "Guesses are down: show the answer"
 # on the button for a class
+ASKS, ANSWER = "vanpower-asks", "vanpower-answer"
+# classes of a question that is open, and of what a page keeps back until it is not
+STYLE = f"<style>@media print {{.{ANSWER} {{display:block !important}} .{ASKS} button {{display:none}}}}</style>"
+# paper has all, and nothing to press
 FIRST, STEP = 0.25, 0.02
 # shares of the axis at which a mark waits, and by which an arrow key moves it; no source
 GAP = "2px 8px 2px 0"
@@ -23,12 +28,17 @@ CLOSE = 0.1
 # share of the answer within which a guess is called close; no source
 
 
-class OnPaper(ipywidgets.VBox):
+class OnPaper(ipywidgets.VBox, ipywidgets.ValueWidget):
     """A question for a class, and a button that shows what hides the answer until then.
 
     Parameters
     ----------
     question : str
+
+    Attributes
+    ----------
+    value : bool
+        Whether guesses are down; a page keeps it with where its controls stand.
 
     Examples
     --------
@@ -37,27 +47,34 @@ class OnPaper(ipywidgets.VBox):
     >>> chart.layout.display
     'none'
     >>> asked.button.click()
-    >>> chart.layout.display is None, asked.layout.display
-    (True, 'none')
+    >>> chart.layout.display is None, asked.value, asked.layout.display
+    (True, True, 'none')
     """
+
+    value = traitlets.Bool(False)
 
     def __init__(self, question: str) -> None:
         self.button = ipywidgets.Button(
             description=DOWN, style={"button_color": "#16202A", "text_color": "#FFFFFF"},
             layout={"width": "auto", "height": "44px", "align_self": "flex-start"},
         )  # fmt: skip
-        asked = ipywidgets.HTML(in_large(glued(f"Write down first: {html.escape(question)}")), layout={"width": "100%"})
+        question = in_large(glued(f"Write down first: {html.escape(question)}"))
+        asked = ipywidgets.HTML(f"{STYLE}{question}", layout={"width": "100%"})
         super().__init__([asked, self.button], layout={"width": "100%"})
+        self.add_class(ASKS)
+        self.button.on_click(lambda _: self.set_trait("value", True))
 
     def hide(self, answers: Sequence[ipywidgets.DOMWidget]) -> None:
-        """Keep these out of the page until the button is pressed, which then goes with its question."""
+        """Keep these out of the page until guesses are down; the question goes then, and with it its button."""
         for one in answers:
+            one.add_class(ANSWER)
             one.layout.display = "none"
-        self.button.on_click(lambda _: self._show(answers))
+        self.observe(lambda _: self._show(answers), "value")
 
     def _show(self, answers: Sequence[ipywidgets.DOMWidget]) -> None:
         for one in answers:
             one.layout.display = None
+        self.remove_class(ASKS)
         self.layout.display = "none"
 
 
