@@ -316,7 +316,7 @@ def test_a_loss_and_a_lost_panel_of_the_same_size_are_seen_by_now_or_both_are_no
 
 @pytest.mark.parametrize("seed", [503, 504, 508])
 def test_tilted_panels_that_face_another_way_after_each_move_are_not_told_a_fault(seed):
-    # each was told that a panel was lost: days of all headings were held against those of one, whose dull days are another
+    # each was told a lost panel: days of all headings were held against those of one, whose dull days are another
     # share of its clear ones, and dawns were expected later where the panels face away from the sun
     year = other_year(seed, told=seed % 4 != 0)
     assert year.name == "tilted"
