@@ -13,6 +13,8 @@ from vanpower.figures.style import title_line
 
 LEAST_WORDS = 5
 # from which on words are a sentence that is read twice; a head such as "Touch, P4" is not
+MOST_LETTERS = 92
+# of what was found: at 23 px two lines on a phone have some 66, three 99; a van of several circuits names which
 REASONS = 2
 # which of the lines below lists a reason for every circuit
 SENTENCE = re.compile(r"(?<=[.!?]) +")
@@ -49,19 +51,28 @@ def headline(live: Any) -> str:
     return plain(found[1]) if found else ""
 
 
+def below(live: Any) -> str:
+    """What stands below it, in the letters of other words."""
+    return plain(live.verdict_line.value).removeprefix(headline(live)).strip()
+
+
 def title(live: Any) -> str:
-    """The title of the chart."""
-    titles = [title_line(ax).get_text() for ax in live.picture.figure.axes]
-    return " ".join(" ".join(titles).split())
+    """The title of the chart where a page shows it, which leaves out what the verdict says."""
+    titles = [title_line(ax) for ax in live.picture.figure.axes]
+    left_out = getattr(live.chart, "repeated", [])
+    return " ".join(" ".join(one.get_text() for one in titles if one not in left_out).split())
 
 
 def says_once(live: Any) -> None:
     """Nothing stands twice on a page: no sentence in two of its outputs, and no number in what was found.
 
     The chart's title names the wirings with their amounts, since a picture that is sent stands alone: of what was found
-    it has no more than the best one's amount, or of a trial the gain with its end.
+    it has no more than the best one's amount, or of a trial the gain with its end. What was found is short, and the line
+    below it repeats none of its numbers.
     """
     found, above = headline(live), title(live)
+    assert len(found) <= MOST_LETTERS, found
+    assert set(AMOUNT.findall(found)) & set(AMOUNT.findall(below(live))) == set(), found
     assert twice(live) == []
     assert amounts_twice(found) == []
     assert found not in above

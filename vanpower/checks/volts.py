@@ -410,12 +410,13 @@ def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry:
 def _floor_sentence(hot: _Hot) -> str:
     """The numbers of the hot floor, said of the best point."""
     place = "Best power within reach" if hot.inside else "Best power"
-    volts = f"is at {rounded_down(hot.v_best)} V after {hot.drop:.1f} V of cable drop, open circuit at {hot.v_oc:.1f} V"
+    # volts that nothing flows at are never printed as those of the open circuit
+    open_at = f"{hot.v_oc:.1f}" if hot.v_oc >= hot.needed else rounded_down(hot.v_oc)
+    volts = f"is at {rounded_down(hot.v_best)} V after {hot.drop:.1f} V of cable drop, open circuit at {open_at} V"
     if hot.v_best >= hot.needed:
         spare = hot.v_best - hot.needed
         return f"On a hot roof {rounded_down(spare)} V to spare ({100 * spare / hot.needed:.0f} %). {place} {volts}."
-    short = _short_words(hot)
-    return f"On a hot roof {short}. {place} {volts}."
+    return f"On a hot roof {_short_words(hot)}. {place} {volts}."
 
 
 def _short_words(hot: _Hot) -> str:

@@ -278,7 +278,7 @@ def forum_answer(
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> forum_answer(found).splitlines()[0]
-    '2s delivers 169 W; alike within 3 %: 2p 98.9 %. Choose by fuses, plugs and'
+    'No difference within 3 %: 169 W in 2s, 167 W in 2p. Choose by fuses, plugs'
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]

@@ -163,20 +163,26 @@ class FixtureCosts(Result):
         """Which fixture costs most, wiring by wiring."""
         best = self.best
         whole = self.clear[best] - self.full[best]
-        together = difference(self.clear[best], self.full[best], self.unit)
-        sentence = (
-            f"{self._most()}. Each is counted alone; everything together costs {together} of {known(self.clear[best])} "
-            f"({share_of(whole, self.clear[best])}) in {best}."
-        )
-        if not round(self.clear[best], 1):
-            sentence = "Nothing arrives in this light, with or without what stands on the roof."
         return Verdict(
             question=f"Do the things on the roof cost much, {self.title}?",
             answer="yes" if self._share(best) > ALIKE else "no",
             margin=whole,
             unit=self.unit,
-            sentence=sentence,
+            sentence=self._sentence(best, whole),
             basis="; ".join((ISOTROPIC, *self.notes)),
+        )
+
+    def _sentence(self, best: str, whole: float) -> str:
+        """What costs most, and what everything together costs in the best wiring."""
+        clear = self.clear[best]
+        if not self.alone:
+            return "Nothing stands on the roof."
+        if not round(clear, 1):
+            return "Nothing arrives in this light, with or without what stands on the roof."
+        together = difference(clear, self.full[best], self.unit)
+        return (
+            f"{self._most()}. Each is counted alone; everything together costs {together} of {known(clear)} "
+            f"({share_of(whole, clear)}) in {best}."
         )
 
     def _share(self, wiring: str) -> float:
