@@ -67,8 +67,8 @@ def says_once(live: Any) -> None:
     """Nothing stands twice on a page: no sentence in two of its outputs, and no number in what was found.
 
     The chart's title names the wirings with their amounts, since a picture that is sent stands alone: of what was found
-    it has no more than the best one's amount, or of a trial the gain with its end. What was found is short, and the line
-    below it repeats none of its numbers.
+    it has no more than the best one's amount, or of a trial the gain with its end. What was found is short, and none
+    of its numbers stands in the line below it.
     """
     found, above = headline(live), title(live)
     assert len(found) <= MOST_LETTERS, found

@@ -121,7 +121,7 @@ def forum_block(
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
     >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict, table=answer.text())])
     >>> print(text.splitlines()[0])
-    2s delivers 145 W; alike within 3 %: 2p 99.1 %. Choose by fuses, plugs and
+    No difference within 3 %: 145 W in 2s, 143 W in 2p. Choose by fuses, plugs
     >>> recipe_in(text, "the post") == recipe
     True
     """
