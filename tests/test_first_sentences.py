@@ -25,7 +25,7 @@ ANSWERS = re.compile(
 )
 LIBRARY = example("bookmobile")
 HOUSES = {
-    "its own loads": (LIBRARY, r"2p carries 408 Wh a day from June to September alone\."),
+    "its own loads": (LIBRARY, r"2p carries 408 Wh a day only from June to September\."),
     "no loads": (LIBRARY.changed(loads=()), r"No loads are described, so a full battery takes no more\."),
     "a clock": (LIBRARY.changed(loads=(Load(name="clock", p_load=1),)), r"2p carries 24\.0 Wh a day in every month\."),
     "a heater": (LIBRARY.with_load(Load(name="heater", p_load=300)), r"2p carries 7608 Wh a day in no month\."),

@@ -293,7 +293,7 @@ def months_said(budget: Budget, name: str = "It") -> str:
     if not missing or not carrying:
         return f"{carries} in {'no' if missing else 'every'} month."
     if len(carrying) <= len(missing):
-        return f"{carries} {_spans(names, carrying)} alone."
+        return f"{carries} only {_spans(names, carrying)}."
     return f"{carries}, but not {_spans(names, missing)}."
 
 
