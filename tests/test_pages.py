@@ -524,6 +524,8 @@ STOPS = """() => [...document.querySelectorAll('.vp-until ~ * :is(a, input, summ
 def test_answers_come_in_place_of_the_question_when_guesses_are_down_and_are_there_again_after_a_reload_and_back(
     page: Any, pages: str
 ) -> None:
+    # a picture tells how wide it is before its page is left
+    page.evaluate(AT_REST)
     go(page, pages, TEACHERS)
     assert page.evaluate(STOPS) == 0
     assert not page.evaluate(IN_SIGHT, REVEAL)
@@ -544,7 +546,6 @@ def test_answers_come_in_place_of_the_question_when_guesses_are_down_and_are_the
     page.reload()
     page.wait_for_function(WHOLE, arg=TEACHERS)
     page.wait_for_function(IN_SIGHT, arg=REVEAL)
-    # a picture tells how wide it is before its page is left
     page.evaluate(AT_REST)
     click(page, FIRST_NOTEBOOK)
     page.evaluate(AT_REST)
