@@ -13,9 +13,8 @@ from matplotlib.lines import Line2D
 
 from vanpower.figures.at_curves import named_at, settle
 from vanpower.figures.style import FONT, HATCHED, INK, PAPER, ROLES, SOFT, Chart, new_axes, title_line
-from vanpower.watching.causes import NAMES
 from vanpower.watching.filtering import FILLED, FREE
-from vanpower.watching.telling import Watch, Watched
+from vanpower.watching.telling import Watch, Watched, verdict_of
 
 CAUSE_LOOKS = {
     "dirt": ("#C9B98F", ""),
@@ -210,26 +209,10 @@ def _ticked(ax: Axes, dates: np.ndarray, most: int) -> None:
 
 
 def watch_finding(found: Watch) -> str:
-    """A watched van in a line."""
-    part = found.first
-    verdict = found.verdict
-    alarm = part.now
-    if alarm is not None:
-        cause = part.filtered.causes[part.cause]
-        day = part.history.dates[min(alarm.since, alarm.day)].astype(object)
-        named = " or ".join(NAMES[kind] for kind in cause.kinds)
-        return f"Since about {day.day} {day:%B}: {named}"
-    if part.too_few:
-        return f"Too early to say: {len(part.history)} of 30 days"
-    if verdict.answer == "yes":
-        low, high = (100 * share for share in part.share())
-        assert part.least is not None
-        return f"It brings {low:.0f} to {high:.0f} %; a loss of {100 * part.least:.0f} % would likely have shown"
-    if part.least is None:
-        return "These days cannot tell: no loss that leaves the battery full shows"
-    if not verdict.stated:
-        return f"These days could hide much: only a loss of {100 * part.least:.0f} % would likely have shown"
-    return f"Something may be wrong: {100 * float(part.filtered.fault[-1]):.0f} of 100"
+    """The first sentence of what is said of the circuit that is drawn."""
+    name = next(name for name, part in found.parts.items() if part is found.first)
+    said = verdict_of(name, found.first, len(found.parts) > 1)
+    return said.sentence.partition(". ")[0]
 
 
 def plot_watch(found: Watch, *, ax: Axes | None = None, phone: bool = True) -> Axes:

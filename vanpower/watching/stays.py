@@ -29,7 +29,8 @@ Array = np.ndarray
 
 USUAL_LATITUDE = 46.0
 # [degrees] where nothing tells; no source
-CANDIDATES = np.arange(24.0, 63.0, 2.0)
+NORTH = np.arange(24.0, 63.0, 2.0)
+CANDIDATES = np.concatenate([NORTH, -NORTH])
 # [degrees] that a history without places may come from
 LATE_H = 0.6
 # [h] by which a controller is awake for less than the daylight, since it starts above a threshold; no source

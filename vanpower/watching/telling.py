@@ -81,10 +81,11 @@ LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 SHADE_TURNS = ", which turns with the heading: in the days so far it lowers what counts as usual"
 # what an answer rests on where the file has fixtures
-ENOUGH, SUSPECTED = 0.5, 0.65
+ENOUGH = 0.5
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
-SILENT_DAYS = 3
-# running up to the last one on which nothing came in, from which that is said before all else; no source
+SILENT_DAYS, SILENT = 3, 0.9
+# days up to the last one on which next to nothing came in, from which that is said before all else, and the share of
+# them that were so: a loose plug lets a day through now and then; no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,17 +126,20 @@ class Watched:
 
     @property
     def now(self) -> Alarm | None:
-        """The alarm that still holds."""
-        if not self.alarms or self.filtered.fault[-1] < ENOUGH:
-            return None
-        return self.alarms[-1]
+        """The alarm that still holds: the first since a fault was last less likely than not."""
+        unlikely = np.flatnonzero(self.filtered.fault < ENOUGH)
+        since = int(unlikely[-1]) if len(unlikely) else -1
+        return next((alarm for alarm in self.alarms if alarm.day > since), None)
 
-    @property
-    def silent(self) -> int:
-        """Days up to the last one on which nothing came in although the battery was not full."""
+    @cached_property
+    def silent(self) -> tuple[int, int]:
+        """Days up to the last one on which nearly always nothing came in, and on how many of them nothing did."""
         days = self.days
-        some = ~(days.share < NOTHING_SHARE) | (days.top >= NOTHING_SHARE) | days.held
-        return int(np.argmax(some[::-1])) if some.any() else len(some)
+        nothing = (days.share < NOTHING_SHARE) & ~(days.top >= NOTHING_SHARE) & ~days.held
+        back = nothing[::-1]
+        long = np.flatnonzero(back & (np.cumsum(back) >= SILENT * np.arange(1, len(back) + 1)))
+        count = int(long[-1]) + 1 if len(long) and back[0] else 0
+        return count, int(back[:count].sum())
 
     @property
     def shaded(self) -> float:
@@ -149,9 +153,11 @@ class Watched:
 
     @property
     def cause(self) -> int:
-        """The likeliest cause that is a fault, after the last day."""
-        wrong = np.array([cause.is_fault for cause in self.filtered.causes])
-        return int(np.argmax(np.where(wrong, self.filtered.believed[-1], 0.0)))
+        """The likeliest size of the likeliest kind of fault, after the last day."""
+        faults = {k: cause.kinds for k, cause in enumerate(self.filtered.causes) if cause.is_fault}
+        chance = self.filtered.believed[-1]
+        of_kind = {kinds: sum(float(chance[k]) for k in faults if faults[k] == kinds) for kinds in faults.values()}
+        return max(faults, key=lambda k: (of_kind[faults[k]], chance[k]))
 
     def share(self) -> tuple[float, float]:
         """From and to which share of what the labels give the array brings."""
@@ -199,7 +205,7 @@ class Watch(Result):
     @property
     def verdict(self) -> Verdict:
         """Whether it is as it should be; of several circuits the worst first."""
-        each = [_verdict(name, part, len(self.parts) > 1) for name, part in self.parts.items()]
+        each = [verdict_of(name, part, len(self.parts) > 1) for name, part in self.parts.items()]
         each.sort(key=lambda one: WORST_FIRST.index(one.answer))
         if len(each) == 1:
             return each[0]
@@ -407,13 +413,13 @@ def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]
 # Sentences
 
 
-def _verdict(name: str, part: Watched, several: bool) -> Verdict:
-    """What is said of one history."""
+def verdict_of(name: str, part: Watched, several: bool) -> Verdict:
+    """What is said of one history; of several each begins with its name."""
     head = f"{name}: " if several else ""
     alarm = part.now
     basis = _basis(part)
     ask = "Is it still doing what it should?"
-    if part.silent >= SILENT_DAYS and (alarm is None or alarm.day >= len(part.history) - part.silent):
+    if part.silent[0] >= SILENT_DAYS and (alarm is None or alarm.day >= len(part.history) - part.silent[0]):
         sentence, spared = _silent_said(part)
         return Verdict(question=ask, answer="close" if spared else "no", margin=0.0, unit="%",
                        sentence=head + sentence, basis=basis, caution=CAUTION)  # fmt: skip
@@ -423,7 +429,7 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
     if part.too_few or part.least is None:
         return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
                        basis=basis, stated=False)  # fmt: skip
-    suspected = float(part.filtered.fault[-1]) > SUSPECTED
+    suspected = float(part.filtered.fault[-1]) > ENOUGH
     if part.least > LEAST_TOLD and not suspected:
         return Verdict(question=ask, answer="close", margin=100 * part.least, unit="%",
                        sentence=head + _little_seen(part), basis=basis, stated=False)  # fmt: skip
@@ -435,7 +441,9 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
 
 def _silent_said(part: Watched) -> tuple[str, bool]:
     """That next to nothing comes in any more, and what to look at; whether weather or a full battery may do so."""
-    first = len(part.history) - part.silent
+    count, without = part.silent
+    first = len(part.history) - count
+    on = f"the last {count} days" if without == count else f"{without} of the last {count} days"
     days = part.days.only(slice(first, None))
     spared = [
         *(["snow on the glass", "a lock-out by frost"] if days.cold.any() else []),
@@ -443,7 +451,7 @@ def _silent_said(part: Watched) -> tuple[str, bool]:
     ]
     causes = ", ".join([*spared, "a controller that is off", "an isolator", "a fuse"])
     return (
-        f"Next to nothing has come in on the last {part.silent} days, since {_date(part, first)}. That can be {causes} "
+        f"Next to nothing has come in on {on}, since {_date(part, first)}. That can be {causes} "
         "or a plug. Next: With the glass clear and the controller on, read its panel volts in daylight: without any, "
         "look from the isolator to the fuses and plugs; with volts and no amps, at its settings and messages."
     ), bool(spared)
@@ -607,7 +615,9 @@ def _held(part: Watched) -> str:
 
 def _basis(part: Watched) -> str:
     """What the answer rests on."""
-    place = "the places told" if part.stays.places else f"a latitude of {part.stays.latitude[-1]:.0f}°, worked out"
+    place = (
+        "the places told" if part.stays.places else f"a latitude of {part.stays.latitude[-1]:.0f}°, which nobody told"
+    )
     moves = "" if part.stays.moves else "; nobody told the moves, so that it may have moved on any day"
     air = "air good to some 6 K"
     roof = part.expected.rig.roof
