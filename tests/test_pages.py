@@ -667,13 +667,18 @@ def in_words_of(line: str, said: str) -> bool:
 
 
 def answer_in(part: str, said: str) -> bool:
-    """Whether a table has an answer as a page puts it: "Start YES", "No: Plugs, Isolator." or "8 of 18 are a yes."."""
+    """Whether a command has it as a page puts it: a sentence, "Start YES", "No: Plugs, Isolator." or "8 of 18 are a yes."."""
     if part.endswith(" are a yes."):
         return part.startswith(f"{len(re.findall(r' OK [A-Z]', said))} of ")
-    what, _, word = part.rpartition(" ")
+    if part in said:
+        return True
+    what, _, word = part.rstrip(".").rpartition(" ")
     signs = [f"{word} {what}"]
     if ": " in part:
         word, _, names = part.rstrip(".").partition(": ")
+        sentence = re.escape(f"{names[:1].upper()}{names[1:]}.")
+        if re.search(rf"{word.upper()} [^?]*\? {sentence}", said):
+            return True
         signs = [f"{word.upper()} {name}" for name in names.split(", ")]
     return all(sign in said for sign in signs)
 
