@@ -299,7 +299,7 @@ def test_circuit_panel_load_and_fixture_that_are_not_there_are_refused():
     with pytest.raises(ValueError, match=r"there is no load 'sauna' in this van"):
         VAN.with_load("sauna", p_load=3.0)
     with pytest.raises(ValueError, match=r"has no roof; add \[roof\]"):
-        example("hay-cart").changed(roof=None).with_placement(0, across=True)
+        example("goat-cheese-van").changed(roof=None).with_placement(0, across=True)
     with pytest.raises(ValueError, match=r"Cable has no field section; did you mean section_mm2"):
         VAN.with_cable(section=10.0)
 

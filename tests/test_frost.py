@@ -272,6 +272,6 @@ def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp
 
 
 def test_loads_of_nothing_are_told_from_none(capsys):
-    assert "The loads draw 0 W, so a full battery stays full" in printed(capsys, "day", "bookmobile", "--load", "0")
+    assert "The loads draw 0 W, so a full battery takes no more" in printed(capsys, "day", "bookmobile", "--load", "0")
     without = simulate({"2s": replace(van(), loads=())}, Days(day="dull")).verdict.sentence
     assert "No loads are described" in without

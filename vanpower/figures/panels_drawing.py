@@ -180,7 +180,7 @@ def planned(rig: Rig, wide: float) -> tuple[list[Plan], float]:
     >>> from vanpower import example
     >>> plans, high = planned(example("bookmobile").wired("2s"), PAGE)
     >>> [box.x for box in plans[0].boxes], plans[0].linked, high
-    ([52.0, 394.0], True, 161.0)
+    ([52.0, 394.0], True, 153.0)
     """
     plans, y = [], 0.0
     for circuit in rig.circuits:

@@ -55,7 +55,7 @@ class WatchChart(Chart):
     >>> chart = WatchChart()
     >>> chart.update(watch("date,wh,max power\\n" + rows, example("bookmobile")))
     >>> print(chart.title)
-    Too early to say: 10 of 30 days
+    Too early to say: 10 days are here, and it takes 30
     """
 
     size, page = (5.5, 6.4), (10.2, 4.9)
