@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 from foreign_rigs import FOREIGN, foreign, roofed
 from kept_claims import claims, of_kit, of_other
+from matplotlib.dates import date2num
 from pvlib.clearsky import lookup_linke_turbidity
 from van_years import PARALLEL, SERIES, van, van_year, written
 from van_years_two import other_year
@@ -19,7 +20,7 @@ from van_years_two import other_year
 from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
 from vanpower.cli import main
 from vanpower.figures.fragments import moving_svg, still_svg
-from vanpower.figures.watching import WatchChart
+from vanpower.figures.watching import WatchChart, watch_finding
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.files.rig_tables import rig_of
@@ -29,6 +30,7 @@ from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, NAMES, causes_of
 from vanpower.watching.expectations import SKIES, Expectation, _read, _spot
 from vanpower.watching.filtering import (
     FREE,
+    Alarm,
     Filtered,
     alarms_of,
     limits_of,
@@ -42,7 +44,7 @@ from vanpower.watching.practice import practice, what_columns_tell, with_fault
 from vanpower.watching.skies import STYLES, clear_day, sky_bank
 from vanpower.watching.state import read_state
 from vanpower.watching.stays import stays_of
-from vanpower.watching.telling import Watch, _suspected
+from vanpower.watching.telling import Watch, _suspected, verdict_of
 from vanpower.watching.waking import _least_light, awake_of
 from vanpower.weather.days import find_day
 from vanpower.weather.sun import clear_sky, haze_of
@@ -493,6 +495,78 @@ def test_days_without_anything_at_the_end_are_told_before_all_else(place, end, a
     assert after.sentence.startswith("Next to nothing has come in on the last 5 days")
     assert ("snow" in after.sentence) is (answer == "close")
     assert "Next to nothing" not in before.sentence
+
+
+def test_a_plug_that_lets_one_day_through_is_told_as_well():
+    # it was told that nothing speaks of a fault, and that a loss of 65 % would have been seen by now
+    year, end = van_year(7, "", SERIES, "greensboro"), 200
+    part, fields = year.history.only(slice(0, end)), ("energy_wh", "p_high", "bulk_min", "absorption_min", "float_min")
+    on = (np.arange(end) < end - 50) | (np.arange(end) == end - 3)
+    loose = replace(part, **{name: np.where(on, getattr(part, name), 0.0) for name in fields})
+    said = watch(loose, year.rig, stays=_until(year.stays, part.dates[-1])).verdict
+    assert said.answer in ("no", "close")
+    assert re.match(r"Next to nothing has come in on 49 of the last 50 days, since", said.sentence)
+
+
+def _with_odds(part, *days_of, alarms=()):
+    """A watched van of which so much is believed on its last days: (kind, size at least, probability) each."""
+    causes, believed = part.filtered.causes, part.filtered.believed.copy()
+    for back, chances in enumerate(reversed(days_of), start=1):
+        believed[-back] = 0.0
+        for kind, place, chance in chances:
+            sizes = [k for k, cause in enumerate(causes) if cause.kind == kind and (cause.is_fault or kind == "sound")]
+            believed[-back, sizes[place]] = chance
+    return replace(part, filtered=replace(part.filtered, believed=believed), alarms=list(alarms))
+
+
+def test_a_fault_that_is_likelier_than_not_is_never_called_sound_and_the_likeliest_kind_is_named():
+    part = practice(example("bookmobile")).first
+    # the likeliest single size is a leak's, and so was the name, with dirt beside it at 35 of 100
+    today = [("sound", 0, 0.41), ("leak", 0, 0.24), ("dirt", 0, 0.18), ("dirt", 1, 0.17)]
+    said = verdict_of("", _with_odds(part, today), several=False)
+    assert said.answer == "close"
+    assert said.sentence.startswith("Something may be wrong (59 of 100). Most likely dirt on the glass; ")
+
+
+def test_first_sure_is_the_first_alarm_since_a_fault_was_last_unlikely():
+    part = practice(example("bookmobile")).first
+    last, wrong, sound = len(part.history) - 1, [("leak", 0, 0.97)], [("sound", 0, 1.0)]
+    leak = next(k for k, cause in enumerate(part.filtered.causes) if cause.kind == "leak")
+    alarms = [Alarm(last - back, leak, last - back - 10) for back in (30, 8, 3)]
+    now = _with_odds(part, *[sound] * 30, *[wrong] * 12, alarms=alarms)
+    assert now.now == alarms[1]
+    day = part.history.dates[last - 8].astype(object)
+    assert f"First sure on {day.day} {day:%B}" in verdict_of("", now, several=False).sentence
+    assert _with_odds(part, sound, alarms=alarms).now is None
+
+
+def test_titles_of_charts_are_the_first_sentence_and_their_bands_end_where_it_says():
+    chart = WatchChart()
+    sound, dead = practice(example("bookmobile")), days(wh=np.zeros(40), **{"max power": np.zeros(40)})
+    for found in (sound, with_fault(sound, "panel", 90), watch(dead, example("bookmobile"))):
+        assert watch_finding(found) == found.verdict.sentence.partition(". ")[0]
+    chart.update(sound)
+    (low, high), part = (100 * share for share in sound.first.share()), sound.first
+    band = chart.moving[1].get_paths()[0].vertices
+    at_end = band[np.isclose(band[:, 0], date2num(part.history.dates[-1])), 1]
+    assert (at_end.min(), at_end.max()) == pytest.approx((low, high))
+
+
+def test_a_history_from_south_of_the_equator_is_taken_to_be_from_there():
+    year = van_year(7, "", SERIES, "greensboro")
+    half = replace(year.history, dates=year.history.dates + 182)
+    north, south = (stays_of(None, one).latitude[0] for one in (year.history, half))
+    assert north > 20
+    assert south == pytest.approx(-north, abs=4)
+
+
+def test_stays_told_in_a_call_may_have_a_heading_and_a_state_knows_that_the_van_stands(tmp_path):
+    history = read_history(days())[0]
+    assert stays_of([("2026-01-01", 47.0, 8.0, 90.0), ("2026-04-20", 46.0)], history).heading[0] == 90.0
+    place = [("2026-01-01", 47.0, 8.0)]
+    first, second = (watch(days(), example("bookmobile"), stays=told, state=tmp_path / "s") for told in (place, None))
+    assert first.first.stays.stands
+    assert second.first.stays.stands
 
 
 def test_a_battery_that_is_full_all_day_is_no_silence():

@@ -126,9 +126,10 @@ class WatchChart(Chart):
 
     def _band(self, part: Watched) -> Artist:
         """What a sound array brings under a clear sky."""
-        filtered = part.filtered
-        low, high = (100.0 * np.exp(filtered.gain + sign * 1.96 * filtered.gain_width) for sign in (-1.0, 1.0))
-        return self.high.fill_between(part.history.dates, low, high, fc=ROLES["window"], ec="none", zorder=0)
+        low, high = part.shares
+        return self.high.fill_between(
+            part.history.dates, 100.0 * low, 100.0 * high, fc=ROLES["window"], ec="none", zorder=0
+        )
 
     def _since(self, part: Watched) -> list[Line2D]:
         """Since when something is wrong, and when it was first sure."""
@@ -157,7 +158,7 @@ class WatchChart(Chart):
         ax, dates, filtered = self.causes, part.history.dates, part.filtered
         base, areas, marks, words = np.zeros(len(dates)), list[Artist](), list[np.ndarray](), list[str]()
         for kind, (colour, hatch) in CAUSE_LOOKS.items():
-            own = [k for k, cause in enumerate(filtered.causes) if cause.kind == kind]
+            own = [k for k, cause in enumerate(filtered.causes) if cause.kind == kind and cause.is_fault]
             chance = 100.0 * filtered.believed[:, own].sum(axis=1)
             if chance.max(initial=0.0) < 100.0 * SHOWN:
                 continue

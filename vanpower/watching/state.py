@@ -45,8 +45,8 @@ class Kept:
         The last days.
     latitude, longitude, heading, number : ndarray (day,)
         Where the van stood on them.
-    told : (bool, bool)
-        Whether places and moves were told.
+    told : (bool, bool, bool)
+        Whether places and moves were told, and whether one place was told for all days.
     alarms : list of (str, str, int)
         Days on which it was told and since when, and the number of the cause, of alarms before the days kept.
     days : int
@@ -61,7 +61,7 @@ class Kept:
     longitude: Array
     heading: Array
     number: Array
-    told: tuple[bool, bool]
+    told: tuple[bool, bool, bool]
     alarms: list[tuple[str, str, int]]
     days: int
     lead: int = 0
@@ -80,7 +80,7 @@ def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Ala
     shown = replace(history.only(late), notes=())
     last = stays.only(late)
     return Kept(filtered.states[first], shown, last.latitude, last.longitude, last.heading, last.number,
-                (stays.places, stays.moves), [*earlier, *told], days, first - begin)  # fmt: skip
+                (stays.places, stays.moves, stays.stands), [*earlier, *told], days, first - begin)  # fmt: skip
 
 
 def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
@@ -195,10 +195,11 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
     rows = None if plain["rows"] is None else _rows(plain["rows"])
     history = History(str(plain["name"]), dates, **values, circuit=str(plain["circuit"]), rows=rows)
-    places, moves = plain["told"]
+    # a state that was written before it was kept does not know whether the van stands
+    places, moves, stands = [*plain["told"], False][:3]
     alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
     latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
-    heading, told = _numbers(plain["heading"]), (bool(places), bool(moves))
+    heading, told = _numbers(plain["heading"]), (bool(places), bool(moves), bool(stands))
     longitude = _numbers(plain.get("longitude", [None] * len(latitude)))
     return Kept(believed, history, latitude, longitude, heading, number, told, alarms, int(plain["days"]),
                 int(plain["lead"]))  # fmt: skip

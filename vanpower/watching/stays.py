@@ -79,7 +79,7 @@ def stays_of(told: Told, history: History) -> Stays:
 
     Parameters
     ----------
-    told : path, text, DataFrame, sequence of (date, latitude, longitude) or None
+    told : path, text, DataFrame, sequence of (date, latitude, longitude[, heading]) or None
         A row for each move; one row alone is a van that stays. Latitudes left out are taken from the row before.
     history : History
 
@@ -119,7 +119,9 @@ def stays_of(told: Told, history: History) -> Stays:
 def _rows(told: Told) -> tuple[Array, list[Array], tuple[str, ...]]:
     """Dates, latitudes, longitudes and headings, and names of the stays in the order of their dates."""
     if isinstance(told, list | tuple):
-        told = "time,latitude,longitude\n" + "\n".join(",".join(str(each) for each in row[:3]) for row in told) + "\n"
+        names = ("time", "latitude", "longitude", "heading")
+        lines = [[*map(str, row), "", "", ""][: len(names)] for row in told]
+        told = "".join(",".join(line) + "\n" for line in [names, *lines])
     table = read_table(told, STAYS)  # type: ignore[arg-type]
     if not len(table):
         raise ValueError(f"{table.file} has a line of names and no stays; a row is a date and a place.")

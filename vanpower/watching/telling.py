@@ -19,7 +19,7 @@ from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
 from vanpower.rig import Rig
-from vanpower.watching.causes import DIRT, GROUP, LIMIT, LOSS, NAMES, PANEL, SOUND
+from vanpower.watching.causes import DIRT, GROUP, LIMIT, LOSS, NAMES, PANEL, SOUND, Cause
 from vanpower.watching.expectations import STEP, Expectation, expectation_of
 from vanpower.watching.filtering import (
     BLANK,
@@ -159,19 +159,22 @@ class Watched:
         of_kind = {kinds: sum(float(chance[k]) for k in faults if faults[k] == kinds) for kinds in faults.values()}
         return max(faults, key=lambda k: (of_kind[faults[k]], chance[k]))
 
+    @property
+    def shares(self) -> tuple[Array, Array]:
+        """From and to which share of what the labels give the array brings, day by day, (day,) each."""
+        middle, spread = self.filtered.gain, 1.96 * np.hypot(self.filtered.gain_width, STEP / np.sqrt(12.0))
+        return np.exp(middle - spread), np.exp(middle + spread)
+
     def share(self) -> tuple[float, float]:
-        """From and to which share of what the labels give the array brings."""
-        middle, width = float(self.filtered.gain[-1]), float(self.filtered.gain_width[-1])
-        spread = 1.96 * np.hypot(width, STEP / np.sqrt(12.0))
-        return float(np.exp(middle - spread)), float(np.exp(middle + spread))
+        """The same after the last day."""
+        low, high = self.shares
+        return float(low[-1]), float(high[-1])
 
     def by_kind(self) -> dict[str, float]:
         """Probability of each kind of cause after the last day, the likeliest first."""
         found: dict[str, float] = {}
         for cause, chance in zip(self.filtered.causes, self.filtered.believed[-1], strict=True):
-            name = " or ".join(NAMES[kind] for kind in cause.kinds)
-            if cause.kind != SOUND and not cause.is_fault:
-                name = NAMES[SOUND]
+            name = _called(cause)
             found[name] = found.get(name, 0.0) + float(chance)
         return dict(sorted(found.items(), key=lambda item: -item[1]))
 
@@ -375,14 +378,14 @@ def _continued(history: History, told: Told, before: Kept) -> tuple[History, Sta
         new = joined.dates > before.history.dates[-1]
     if told is not None:
         return joined, stays_of(told, joined)
-    places, moves = before.told
+    places, moves, stands = before.told
     # days that were missing among those kept may have come in since; each takes its place from the day before it
     place = np.maximum(np.searchsorted(before.history.dates, joined.dates, side="right") - 1, 0)
     where = (before.latitude, before.longitude, before.heading, before.number)
     latitude, longitude, heading, number = (each[place] for each in where)
     heading = np.where(new, np.nan, heading)
     moved = np.concatenate([[False], number[1:] != number[:-1]])
-    return joined, Stays(latitude, longitude, heading, moved, number, places, moves)
+    return joined, Stays(latitude, longitude, heading, moved, number, places, moves, stands=stands)
 
 
 def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]) -> None:
@@ -582,6 +585,11 @@ def _fell(part: Watched, since: int) -> str:
     return f"; {', '.join(said)} against the days before" if said else ""
 
 
+def _called(cause: Cause) -> str:
+    """What a cause is called; one that takes so little that nobody need be told is as it should be."""
+    return " or ".join(NAMES[kind] for kind in cause.kinds) if cause.is_fault else NAMES[SOUND]
+
+
 def _odds(chance: float) -> str:
     """A probability in words that are no surer than it is."""
     if chance > 0.99:
@@ -672,7 +680,7 @@ def _days_table(parts: Mapping[str, Watched]) -> Table:
                 name, str(part.history.dates[day]), float(part.history.energy_wh[day]),
                 100 * float(part.days.share[day]), 100 * float(part.days.top[day]),
                 float(part.history.v_high[day]), _kind_word(int(part.days.kind[day])),
-                100 * float(part.filtered.fault[day]), NAMES[part.filtered.causes[believed[day]].kind],
+                100 * float(part.filtered.fault[day]), _called(part.filtered.causes[believed[day]]),
             ))  # fmt: skip
     columns = (
         Column(name="circuit", left=True, aside=len(parts) == 1),
