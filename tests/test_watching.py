@@ -14,7 +14,7 @@ from foreign_rigs import FOREIGN, foreign, roofed
 from kept_claims import claims, of_kit, of_other
 from matplotlib.dates import date2num
 from pvlib.clearsky import lookup_linke_turbidity
-from van_years import PARALLEL, SERIES, van, van_year, written
+from van_years import PARALLEL, SERIES, log_of, van, van_year, written
 from van_years_two import other_year
 
 from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
@@ -550,6 +550,27 @@ def test_titles_of_charts_are_the_first_sentence_and_their_bands_end_where_it_sa
     band = chart.moving[1].get_paths()[0].vertices
     at_end = band[np.isclose(band[:, 0], date2num(part.history.dates[-1])), 1]
     assert (at_end.min(), at_end.max()) == pytest.approx((low, high))
+
+
+@pytest.mark.parametrize("fault", ["", "panel"])
+def test_a_log_without_stages_tells_by_its_battery_volts_when_the_battery_was_full(fault):
+    # a battery that stood at its highest for less than three quarter hours was taken to be free all day
+    year = van_year(3203 if not fault else 3220, fault)
+    found = watch(log_of(year).drop(columns="stage"), year.rig, stays=year.stays).first
+    told = [(found.filtered.causes[alarm.cause].kind, alarm.day - (year.first or 0) <= 14) for alarm in found.alarms]
+    assert told == ([("panel", True)] if fault else [])
+
+
+def test_a_log_in_german_words_is_read():
+    names = "Zeit;PV-Leistung (W);PV-Spannung (V);Batteriespannung (V)\n"
+    rows = "".join(
+        f"{1 + k // 20:02}.05.2026 {6 + k % 20 // 2:02}:{30 * (k % 2):02};{40 + k % 20},5;31,2;13,4\n"
+        for k in range(60)
+    )
+    (history,) = read_history(names + rows)
+    assert len(history) == 3
+    assert history.p_high.tolist() == [59.5] * 3
+    assert history.v_high.tolist() == [31.2] * 3
 
 
 def test_a_history_from_south_of_the_equator_is_taken_to_be_from_there():

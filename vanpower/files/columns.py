@@ -147,7 +147,8 @@ TRIAL = Form(
         Column(
             name="power", about="W from the panels or into the battery", unit="W", units=WATTS, least=-50.0,
             most=50_000.0, slips=((50_000.0, "Are these milliwatts?"),), needed=True,
-            words="watts watt w p pvpower pvw solarw solarpower leistung puissance potencia potenza vermogen",
+            words="watts watt w p pvpower pvw solarw solarpower leistung pvleistung solarleistung puissance potencia "
+            "potenza vermogen",
         ),
         Column(
             name="light", about="W/m² on the panels' plane", unit="W/m²", units=LIGHT, least=-BELOW_ZERO,
@@ -177,7 +178,7 @@ TRIAL = Form(
         Column(
             name="v_array", about="V at the controller's panel input", unit="V", units=VOLTS, least=0.0, most=1_500.0,
             slips=((1_500.0, "Are these millivolts?"),),
-            words="pvvolts pvvoltage panelvolts vpv pvv arrayvolts modulspannung",
+            words="pvvolts pvvoltage panelvolts vpv pvv arrayvolts modulspannung pvspannung panelspannung",
         ),
         Column(
             name="i_spare", about="short-circuit A of a spare panel", unit="A", units=AMPS, least=0.0, most=40.0,

@@ -1,7 +1,7 @@
 """A log of watts summed up by days: watt-hours, highest watts and volts, and minutes in which the battery took all.
 
-Where no stage is written, minutes in absorption and float are told from the battery's volts or from the panel volts, as
-far as they can be. Left out: what happened between two rows.
+Where no stage is written, a battery whose volts have stood at their highest is full until dusk. Left out: what happened
+between two rows, and panel volts that stand above those of the best power while a battery holds the array back.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ LONGEST_H = 2.0
 # [h] a row stands for no longer, whatever the gap behind it; no source
 HELD_VOLTS = 0.004
 # share within which battery volts count as held at their setting; a meter's last digits, no source
-HELD_ROWS = 3
-# rows at least in a row
+HELD_MIN = 5.0
+# [minutes] for which they stand there before the battery counts as full; no source
 BULK_WORDS = ("bulk", "main", "charging", "mpp", "haupt", "tracking")
 FLOAT_WORDS = ("float", "erhalt", "storage")
 HELD_WORDS = ("absor", "boost", "nachlad", "topping", "equal", *FLOAT_WORDS)
@@ -118,7 +118,7 @@ def daily_rows(
     step_h = _steps(local)
     days, of_day = np.unique(local.astype("datetime64[D]"), return_inverse=True)
     awake = np.nan_to_num(get["power"]) > AWAKE_W
-    held, floats = _held(get["v_battery"], words, awake, of_day)
+    held, floats = _held(get["v_battery"], words, awake, of_day, step_h)
     values = _summed(get, step_h, of_day, len(days), (awake, held, floats), bool(words))
     hour = (local - local.astype("datetime64[D]")).astype("timedelta64[s]").astype(float) / 3600.0
     free = awake & ~held & ~floats
@@ -198,7 +198,7 @@ def _summed(
     return values
 
 
-def _held(v_battery: Array, words: Sequence[str], awake: Array, of_day: Array) -> tuple[Array, Array]:
+def _held(v_battery: Array, words: Sequence[str], awake: Array, of_day: Array, step_h: Array) -> tuple[Array, Array]:
     """Rows in which the battery holds the array back, and those of them in float (row,)."""
     nothing = np.zeros(len(awake), bool)
     if words:
@@ -213,7 +213,7 @@ def _held(v_battery: Array, words: Sequence[str], awake: Array, of_day: Array) -
     for day in np.unique(of_day[at_top]):
         rows = np.flatnonzero(of_day == day)
         there = rows[at_top[rows]]
-        if len(there) >= HELD_ROWS:
+        if 60.0 * step_h[there].sum() >= HELD_MIN:
             held[rows[rows >= there[0]]] = True
     return held & awake, nothing
 

@@ -119,7 +119,7 @@ def stays_of(told: Told, history: History) -> Stays:
 def _rows(told: Told) -> tuple[Array, list[Array], tuple[str, ...]]:
     """Dates, latitudes, longitudes and headings, and names of the stays in the order of their dates."""
     if isinstance(told, list | tuple):
-        names = ("time", "latitude", "longitude", "heading")
+        names: tuple[str, ...] = ("time", "latitude", "longitude", "heading")
         lines = [[*map(str, row), "", "", ""][: len(names)] for row in told]
         told = "".join(",".join(line) + "\n" for line in [names, *lines])
     table = read_table(told, STAYS)  # type: ignore[arg-type]
