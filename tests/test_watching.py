@@ -573,6 +573,25 @@ def test_a_log_in_german_words_is_read():
     assert history.v_high.tolist() == [31.2] * 3
 
 
+def test_a_state_keeps_since_when_and_when_it_was_first_sure(tmp_path):
+    # the same days again told of a fault that began thirteen days later, and each month moved it on
+    logs, state = data_folder() / "logs", tmp_path / "state"
+    (history,) = read_history(logs / "lending-round.csv")
+    stays, rig = logs / "lending-round-stays.csv", example("bookmobile")
+    begins = watch(history, rig, stays=stays).first.told
+    assert begins is not None
+    ends = len(history)
+    for last in range(ends - 60, ends + 1, 20):
+        month = history.only(slice(max(last - 40, 0) if state.exists() else 0, last))
+        for _ in range(2):
+            part = watch(month, rig, stays=stays, state=state).first
+            if part.told is not None:
+                assert part.told == begins
+                assert verdict_of("", part, several=False).answer == "no"
+    assert part.told == begins
+    assert len(part.history) < 100
+
+
 def test_a_history_from_south_of_the_equator_is_taken_to_be_from_there():
     year = van_year(7, "", SERIES, "greensboro")
     half = replace(year.history, dates=year.history.dates + 182)

@@ -114,6 +114,8 @@ def _plain(found: Watch) -> dict[str, Any]:
                 "days": len(part.history),
                 "probability": part.by_kind(),
                 "fault": float(part.filtered.fault[-1]),
+                "since": None if part.told is None else str(part.told[1]),
+                "first_sure": None if part.told is None else str(part.told[0]),
                 "share": part.share(),
                 "smallest_loss_seen": part.least,
                 "seen_after_days": {one.name: one.day for one in part.hidden},

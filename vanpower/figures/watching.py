@@ -187,8 +187,8 @@ class WatchChart(Chart):
 
 def _alarmed(part: Watched) -> tuple[float, ...]:
     """Since when something is wrong, and when it was first sure, as axes count days; nothing where nothing is."""
-    alarm, dates = part.now, date2num(part.history.dates)
-    return () if alarm is None else (float(dates[min(alarm.since, alarm.day)]), float(dates[alarm.day]))
+    told = part.told
+    return () if told is None else tuple(float(date2num(max(day, part.history.dates[0]))) for day in reversed(told))
 
 
 def _upright(ax: Axes, days: tuple[float, ...]) -> np.ndarray:

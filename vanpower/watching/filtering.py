@@ -139,6 +139,8 @@ AS_NAMED = {DIRT: 0.5, SHADOW: 0.5, LOSS: 0.5, TIED: 0.5, GROUP: 2.0, LEAK: 2.0}
 # look like one of the first four more often than like a group or a leak; tried on simulated van-years, no other source
 ALONG = 3.0
 # by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
+ENOUGH = 0.5
+# probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
 # causes that a place may feign for as long as the van stands there
 VOLTS_SIGN = 0.08
@@ -837,6 +839,10 @@ def _volts_at(watts: float, density: Densities) -> Array:
     return found
 
 
+Dates = tuple[np.datetime64, np.datetime64]
+# on which an alarm was first sure, and since when something is wrong
+
+
 @dataclass(frozen=True)
 class Alarm:
     """That the filter spoke.
@@ -866,7 +872,7 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
         kinds, of_kind = filtered.causes[best].kinds, _of_kind(filtered, day, best)
         run = run + 1 if chance > max(sure, SURE_OF.get(kinds[0], 0.0)) else 0
-        told = told if chance >= 0.5 else ()
+        told = told if chance >= ENOUGH else ()
         other = other + 1 if kinds != told and of_kind > OTHER else 0
         settled = other >= SURE_DAYS if told else run >= SETTLED_DAYS or of_kind >= SETTLED * chance
         if run < SURE_DAYS or day < first or not settled:

@@ -19,7 +19,7 @@ from vanpower.files.atomic import written
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Rig
 from vanpower.watching.expectations import SKIES
-from vanpower.watching.filtering import KEPT_DAYS, LOAD_DAYS, Alarm, Filtered, FilterState
+from vanpower.watching.filtering import KEPT_DAYS, LOAD_DAYS, Dates, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.logs import MIDDLES, LogDays
 from vanpower.watching.skies import STYLES
@@ -47,8 +47,8 @@ class Kept:
         Where the van stood on them.
     told : (bool, bool, bool)
         Whether places and moves were told, and whether one place was told for all days.
-    alarms : list of (str, str, int)
-        Days on which it was told and since when, and the number of the cause, of alarms before the days kept.
+    alarm : (date, date), optional
+        On which day the alarm that still holds was first sure, and since when something is wrong.
     days : int
         How many there were in all.
     lead : int
@@ -62,25 +62,22 @@ class Kept:
     heading: Array
     number: Array
     told: tuple[bool, bool, bool]
-    alarms: list[tuple[str, str, int]]
+    alarm: Dates | None
     days: int
     lead: int = 0
 
 
-def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Alarm], before: Kept | None) -> Kept:
+def kept_of(history: History, stays: Stays, filtered: Filtered, alarm: Dates | None, before: Kept | None) -> Kept:
     """What is to be kept after a run over a history, which may itself begin with days that were kept."""
     first = max(len(history) - KEPT_DAYS, 0)
     # before the days that are run through anew stand as many as a mean load is reckoned from
     begin = max(first - LOAD_DAYS, 0)
     late = slice(begin, None)
-    told = [(str(history.dates[one.day]), str(history.dates[min(one.since, one.day)]), one.cause)
-            for one in alarms if one.day < first]  # fmt: skip
-    earlier = [] if before is None else before.alarms
     days = len(history) + (0 if before is None else before.days - len(before.history) + before.lead)
     shown = replace(history.only(late), notes=())
     last = stays.only(late)
     return Kept(filtered.states[first], shown, last.latitude, last.longitude, last.heading, last.number,
-                (stays.places, stays.moves, stays.stands), [*earlier, *told], days, first - begin)  # fmt: skip
+                (stays.places, stays.moves, stays.stands), alarm, days, first - begin)  # fmt: skip
 
 
 def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
@@ -152,7 +149,7 @@ def _plain(kept: Kept) -> dict[str, Any]:
         "heading": _nulls(kept.heading),
         "number": kept.number.tolist(),
         "told": list(kept.told),
-        "alarms": [list(one) for one in kept.alarms],
+        "alarms": [] if kept.alarm is None else [[str(day) for day in kept.alarm]],
         "days": kept.days,
         "lead": kept.lead,
     }
@@ -197,9 +194,9 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     history = History(str(plain["name"]), dates, **values, circuit=str(plain["circuit"]), rows=rows)
     # a state that was written before it was kept does not know whether the van stands
     places, moves, stands = [*plain["told"], False][:3]
-    alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
+    alarm = next(((np.datetime64(sure, "D"), np.datetime64(since, "D")) for sure, since, *_ in plain["alarms"]), None)
     latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
     heading, told = _numbers(plain["heading"]), (bool(places), bool(moves), bool(stands))
     longitude = _numbers(plain.get("longitude", [None] * len(latitude)))
-    return Kept(believed, history, latitude, longitude, heading, number, told, alarms, int(plain["days"]),
+    return Kept(believed, history, latitude, longitude, heading, number, told, alarm, int(plain["days"]),
                 int(plain["lead"]))  # fmt: skip

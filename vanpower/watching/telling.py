@@ -23,6 +23,7 @@ from vanpower.watching.causes import DIRT, GROUP, LIMIT, LOSS, NAMES, PANEL, SOU
 from vanpower.watching.expectations import STEP, Expectation, expectation_of
 from vanpower.watching.filtering import (
     BLANK,
+    ENOUGH,
     FIRST_DAYS,
     FREE,
     HELD,
@@ -30,6 +31,7 @@ from vanpower.watching.filtering import (
     NOTHING_SHARE,
     UNTOLD,
     Alarm,
+    Dates,
     Days,
     Filtered,
     alarms_of,
@@ -81,8 +83,6 @@ LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 SHADE_TURNS = ", which turns with the heading: in the days so far it lowers what counts as usual"
 # what an answer rests on where the file has fixtures
-ENOUGH = 0.5
-# probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 SILENT_DAYS, SILENT = 3, 0.9
 # days up to the last one on which next to nothing came in, from which that is said before all else, and the share of
 # them that were so: a loose plug lets a day through now and then; no source
@@ -102,6 +102,8 @@ class Watched:
     alarms : list of Alarm
     earlier : int
         Days before the first of these that a state knows of.
+    before : (date, date), optional
+        When an alarm that a state knows of was first sure, and since when it said that something is wrong.
     """
 
     history: History
@@ -111,6 +113,7 @@ class Watched:
     filtered: Filtered
     alarms: list[Alarm]
     earlier: int = 0
+    before: Dates | None = None
 
     @cached_property
     def hidden(self) -> list[Hidden]:
@@ -130,6 +133,15 @@ class Watched:
         unlikely = np.flatnonzero(self.filtered.fault < ENOUGH)
         since = int(unlikely[-1]) if len(unlikely) else -1
         return next((alarm for alarm in self.alarms if alarm.day > since), None)
+
+    @property
+    def told(self) -> Dates | None:
+        """On which day the alarm that still holds was first sure, and since when something is wrong."""
+        if self.before and self.filtered.fault[self.history.dates >= self.before[0]].min(initial=1.0) >= ENOUGH:
+            return self.before
+        if (alarm := self.now) is None:
+            return None
+        return self.history.dates[alarm.day], self.history.dates[min(alarm.since, alarm.day)]
 
     @cached_property
     def silent(self) -> tuple[int, int]:
@@ -203,7 +215,7 @@ class Watch(Result):
     @property
     def first(self) -> Watched:
         """The circuit that matters most: one that is at fault, else the likeliest to be."""
-        return max(self.parts.values(), key=lambda part: (part.now is not None, float(part.filtered.fault[-1])))
+        return max(self.parts.values(), key=lambda part: (part.told is not None, float(part.filtered.fault[-1])))
 
     @property
     def verdict(self) -> Verdict:
@@ -293,7 +305,7 @@ def watch(
     parts, kept = {}, {}
     for name, circuits, one in _matched(sources, rig, columns, dates):
         part = parts[name] = _watched(one, rig, circuits, stays, before.get(name))
-        kept[name] = kept_of(part.history, part.stays, part.filtered, part.alarms, before.get(name))
+        kept[name] = kept_of(part.history, part.stays, part.filtered, part.told, before.get(name))
     if state is not None:
         write_state(Path(state), rig, before | kept)
     return Watch(rig, parts)
@@ -359,14 +371,15 @@ def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, 
         history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
     _check_rig(history, days, rig, circuits)
-    believed, earlier = None, 0
+    believed, earlier, alarm = None, 0, None
     if before is not None:
         late = slice(before.lead, None)
         days, history, stays = days.only(late), history.only(late), stays.only(late)
         believed, earlier = before.believed, before.days - len(before.history) + before.lead
+        alarm = before.alarm
     filtered = run_filter(days, stays, expected, believed)
     alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
-    return Watched(history, stays, expected, days, filtered, alarms, earlier)
+    return Watched(history, stays, expected, days, filtered, alarms, earlier, alarm)
 
 
 def _continued(history: History, told: Told, before: Kept) -> tuple[History, Stays]:
@@ -419,16 +432,16 @@ def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]
 def verdict_of(name: str, part: Watched, several: bool) -> Verdict:
     """What is said of one history; of several each begins with its name."""
     head = f"{name}: " if several else ""
-    alarm = part.now
+    told = part.told
     basis = _basis(part)
     ask = "Is it still doing what it should?"
-    if part.silent[0] >= SILENT_DAYS and (alarm is None or alarm.day >= len(part.history) - part.silent[0]):
+    if part.silent[0] >= SILENT_DAYS and (told is None or told[0] >= part.history.dates[-part.silent[0]]):
         sentence, spared = _silent_said(part)
         return Verdict(question=ask, answer="close" if spared else "no", margin=0.0, unit="%",
                        sentence=head + sentence, basis=basis, caution=CAUTION)  # fmt: skip
-    if alarm is not None:
+    if told is not None:
         return Verdict(question=ask, answer="no", margin=float(part.filtered.fault[-1]) * 100, unit="%",
-                       sentence=head + _fault_said(part, alarm), basis=basis, caution=CAUTION)  # fmt: skip
+                       sentence=head + _fault_said(part, *told), basis=basis, caution=CAUTION)  # fmt: skip
     if part.too_few or part.least is None:
         return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
                        basis=basis, stated=False)  # fmt: skip
@@ -526,10 +539,9 @@ def _too_early(part: Watched) -> str:
     )
 
 
-def _fault_said(part: Watched, alarm: Alarm) -> str:
+def _fault_said(part: Watched, first_sure: np.datetime64, since: np.datetime64) -> str:
     """Since when, what, how sure, what else it could be, and what to measure next."""
     cause = part.filtered.causes[part.cause]
-    since = min(alarm.since, alarm.day)
     chances = part.by_kind()
     sure = float(part.filtered.fault[-1])
     named = " or ".join(NAMES[kind] for kind in cause.kinds)
@@ -539,8 +551,8 @@ def _fault_said(part: Watched, alarm: Alarm) -> str:
     also = f" It could also be: {', '.join(others[:3])}." if others else ""
     chance = "" if _odds(own) == _odds(sure) else f" ({_odds(own)})"
     return (
-        f"No, not since about {_date(part, since)} ({_odds(sure)}). The cause is most likely {named}"
-        f"{_size(cause.kind, cause.size)}{chance}{_fell(part, since)}. First sure on {_date(part, alarm.day)}.{also} "
+        f"No, not since about {_said(since)} ({_odds(sure)}). The cause is most likely {named}"
+        f"{_size(cause.kind, cause.size)}{chance}{_fell(part, since)}. First sure on {_said(first_sure)}.{also} "
         f"Next: {NEXT[cause.kind]}."
     )
 
@@ -572,11 +584,11 @@ def _size(kind: str, size: float) -> str:
     return f", {size:.0f} panels" if kind == PANEL and size > 1 else ""
 
 
-def _fell(part: Watched, since: int) -> str:
+def _fell(part: Watched, since: np.datetime64) -> str:
     """How highest watts and volts changed, as the history has it."""
-    said = []
+    said, late = [], part.history.dates >= since
     for name, values, least in (("highest watts", part.days.top, 6), ("highest volts", part.history.v_high, 6)):
-        before, after = (values[rows][np.isfinite(values[rows])] for rows in (slice(None, since), slice(since, None)))
+        before, after = (values[rows][np.isfinite(values[rows])] for rows in (~late, late))
         if len(before) < least or len(after) < least:
             continue
         share = 90 if name == "highest watts" else 50
@@ -598,10 +610,15 @@ def _odds(chance: float) -> str:
 
 
 def _date(part: Watched, day: int) -> str:
+    """The date of one of its days as a person says it."""
+    return _said(part.history.dates[day])
+
+
+def _said(day: np.datetime64) -> str:
     """A date as a person says it."""
     import datetime
 
-    date: datetime.date = part.history.dates[day].astype(object)
+    date: datetime.date = day.astype("datetime64[D]").astype(object)
     return f"{date.day} {date:%B %Y}"
 
 
