@@ -592,6 +592,15 @@ def test_a_state_keeps_since_when_and_when_it_was_first_sure(tmp_path):
     assert len(part.history) < 100
 
 
+def test_months_of_which_one_is_in_other_units_are_refused():
+    # it was joined, and its days were told a loss of half with highest watts as before
+    march = days().assign(date=pd.date_range("2026-02-10", periods=40))
+    with pytest.raises(ValueError, match=r"bring 0\.00\d+ hours of their highest watts.*Are the first in kWh\?"):
+        read_history(days(), march.assign(wh=march["wh"] / 1000))
+    dead = march.assign(wh=1.0, **{"max power": 2.0})
+    assert len(read_history(days(), dead)[0]) == 80
+
+
 def test_a_history_from_south_of_the_equator_is_taken_to_be_from_there():
     year = van_year(7, "", SERIES, "greensboro")
     half = replace(year.history, dates=year.history.dates + 182)

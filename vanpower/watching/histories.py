@@ -36,6 +36,9 @@ SAME = 0.02
 # share by which a day may differ in two files that overlap, since a day still running was saved; no source
 RISING_DAYS = 25
 # days in a row whose watt-hours rise; a year's weather never does so (longest run seen: 9); a counter does, no source
+FEW, LEAST_HOURS, MANY = 5, 0.02, 10.0
+# days of a file from which its units are judged; hours at the highest watts that a day always has, and
+# by how much those of another file are more; no source
 DAY_H = 24.0
 WORDS = (
     ("circuit", r"(circuit|controller|charger|tracker|regler|device)(?!.*(volt|watt|power|temp|volt))", ""),
@@ -253,6 +256,7 @@ def _of_rows(source: Source, columns: Mapping[str, str], dates: str) -> History:
 
 def _joined(parts: Sequence[History]) -> History:
     """Several parts by date; a date that is there twice must say the same."""
+    _check_units(parts)
     dates = np.concatenate([part.dates for part in parts])
     whose = np.concatenate([np.full(len(part), k) for k, part in enumerate(parts)])
     values = {name: np.concatenate([getattr(part, name) for part in parts]) for name in FIELDS}
@@ -270,6 +274,22 @@ def _joined(parts: Sequence[History]) -> History:
     rows = log_days(every).only(np.array(kept)) if len(every) == len(parts) else None
     kept_values = {name: value[kept] for name, value in values.items()}
     return History(names, dates[kept], **kept_values, circuit=parts[0].circuit, notes=notes, rows=rows)
+
+
+def _check_units(parts: Sequence[History]) -> None:
+    """Refuse parts of which one has watt-hours in thousands beside highest watts in ones, and another has not."""
+    hours = []
+    for part in parts:
+        good = (part.energy_wh > 0.0) & (part.p_high > 0.0)
+        hours.append(float(np.median(part.energy_wh[good] / part.p_high[good])) if good.sum() >= FEW else np.nan)
+    if np.isnan(hours).all() or not np.nanmin(hours) < LEAST_HOURS < MANY * LEAST_HOURS < np.nanmax(hours):
+        return
+    least, most = (int(find(hours)) for find in (np.nanargmin, np.nanargmax))
+    raise ValueError(
+        f"the days of {parts[least].name} bring {hours[least]:.2g} hours of their highest watts, those of "
+        f"{parts[most].name} {hours[most]:.2g}. Are the first in kWh? Then write the unit into the name of their "
+        "column, such as energy (kWh)."
+    )
 
 
 def _fuller(values: Mapping[str, Array], one: int, other: int) -> int:
