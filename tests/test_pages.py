@@ -667,7 +667,7 @@ def in_words_of(line: str, said: str) -> bool:
 
 
 def answer_in(part: str, said: str) -> bool:
-    """Whether a command has it as a page puts it: a sentence, "Start YES", "No: Plugs." or "8 of 18 are a yes."."""
+    """Whether a command has it: a sentence, or "Start YES", "No: Plugs, Isolator.", "8 of 18 are a yes."."""
     if part.endswith(" are a yes."):
         return part.startswith(f"{len(re.findall(r' OK [A-Z]', said))} of ")
     if part in said:

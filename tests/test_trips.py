@@ -419,7 +419,7 @@ def test_every_foreign_rig_that_falls_short_is_told_which_days_by_how_much_and_w
     assert f"{len(trip.short)} of 8 days fall" in said
     assert all(day.said in said for day in trip.short[:4])
     worst = max(trip.short, key=lambda day: day.cut_wh)
-    assert f"most on {worst.said} at {worst.stop}" in said
+    assert f"most is cut on {worst.said} at {worst.stop}" in said
     table = trip.table().to_pandas()
     assert (table["cut Wh"] > 1.0).sum() == len(trip.short)
     # the least change first, or that none of those tried is enough

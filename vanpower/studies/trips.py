@@ -306,8 +306,8 @@ class Trip(Result):
         if len(short) == 1:
             return f"1 of {len(self.days)} days falls short, {worst.said} at {worst.stop} by {missed}."
         return (
-            f"{len(short)} of {len(self.days)} days fall short ({named}{more}), {watt_hours(self.cut_wh)} in all; "
-            f"most on {worst.said} at {worst.stop}, {missed}."
+            f"{len(short)} of {len(self.days)} days fall short, {watt_hours(self.cut_wh)} in all. They are "
+            f"{named}{more}; most is cut on {worst.said} at {worst.stop}, {missed}."
         )
 
     def _remedies(self) -> str:
