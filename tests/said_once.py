@@ -25,9 +25,11 @@ LARGE = re.compile(r"<p style='[^']*'>(.*?)</p>", re.DOTALL)
 
 
 def outputs(live: Any) -> list[str]:
-    """The lines of a page in words: what was found, what can hurt, the reasons, and every word of the chart."""
+    """The lines of a page in words: what was found, what can hurt, the reasons, and every word of the chart that a page shows."""
     lines = [line.value for line in (live.verdict_line, live.caution_line, live.details)]
-    drawn = [text.get_text() for text in live.picture.figure.findobj(Text) if text.get_visible()]
+    left_out = getattr(live.chart, "repeated", [])
+    texts = [text for text in live.picture.figure.findobj(Text) if text not in left_out]
+    drawn = [text.get_text() for text in texts if text.get_visible()]
     return [*map(plain, lines), *map(plain, drawn)]
 
 
