@@ -25,7 +25,7 @@ LARGE = re.compile(r"<p style='[^']*'>(.*?)</p>", re.DOTALL)
 
 
 def outputs(live: Any) -> list[str]:
-    """The lines of a page in words: what was found, what can hurt, the reasons, and every word of the chart it shows."""
+    """The lines of a page in words: what was found, what can hurt, the reasons, and the words of the chart it shows."""
     lines = [line.value for line in (live.verdict_line, live.caution_line, live.details)]
     left_out = getattr(live.chart, "repeated", [])
     texts = [text for text in live.picture.figure.findobj(Text) if text not in left_out]
