@@ -528,6 +528,13 @@ def test_a_fault_that_is_likelier_than_not_is_never_called_sound_and_the_likelie
     assert said.sentence.startswith("Something may be wrong (59 of 100). Most likely dirt on the glass; ")
 
 
+def test_what_is_waited_for_is_the_mark_of_the_likeliest_cause():
+    part = practice(example("bookmobile")).first
+    for kind, mark in (("leak", 63), ("loss", 90)):
+        said = verdict_of("", _with_odds(part, [("sound", 0, 0.4), (kind, 0, 0.6)]), several=False).sentence
+        assert f"it is told for sure above {mark} of 100 on three days running" in said
+
+
 def test_first_sure_is_the_first_alarm_since_a_fault_was_last_unlikely():
     part = practice(example("bookmobile")).first
     last, wrong, sound = len(part.history) - 1, [("leak", 0, 0.97)], [("sound", 0, 1.0)]

@@ -871,7 +871,7 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
     for day, chance in enumerate(fault):
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
         kinds, of_kind = filtered.causes[best].kinds, _of_kind(filtered, day, best)
-        run = run + 1 if chance > max(sure, SURE_OF.get(kinds[0], 0.0)) else 0
+        run = run + 1 if chance > sure_of(filtered.causes[best], sure) else 0
         told = told if chance >= ENOUGH else ()
         other = other + 1 if kinds != told and of_kind > OTHER else 0
         settled = other >= SURE_DAYS if told else run >= SETTLED_DAYS or of_kind >= SETTLED * chance
@@ -883,6 +883,11 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
         found.append(Alarm(day, best, since))
         told, other = kinds, 0
     return found
+
+
+def sure_of(cause: Cause, sure: float) -> float:
+    """Probability of a fault that has to be passed where this cause is the likeliest."""
+    return max(sure, SURE_OF.get(cause.kind, 0.0))
 
 
 def _of_kind(filtered: Filtered, day: int, cause: int) -> float:

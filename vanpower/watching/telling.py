@@ -37,6 +37,7 @@ from vanpower.watching.filtering import (
     alarms_of,
     days_of,
     run_filter,
+    sure_of,
 )
 from vanpower.watching.hiding import Hidden, first_hidden, hidden_in, smallest_loss
 from vanpower.watching.histories import History, read_history
@@ -561,7 +562,7 @@ def _suspected(part: Watched) -> str:
     """Something may be wrong, not sure enough to say so."""
     cause = part.filtered.causes[part.cause]
     named = " or ".join(NAMES[kind] for kind in cause.kinds)
-    chance, sure = float(part.filtered.fault[-1]), part.filtered.sure
+    chance, sure = float(part.filtered.fault[-1]), sure_of(cause, part.filtered.sure)
     waits = (
         f"above {100 * sure:.0f} of 100 on three days running"
         if chance <= sure
